@@ -1,0 +1,1 @@
+"""Everything that is printed, and later read back: geometry, booklets, reports, pictures."""

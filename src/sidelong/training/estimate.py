@@ -1,0 +1,133 @@
+"""What the nights say about one trainee, as values that a page, a letter and a table share."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sidelong.training.position import Position
+
+
+class Verdict(StrEnum):
+    """The answer in one word; the rules are in ``docs/method/estimate.md``."""
+
+    CLEAR = "clear"
+    LIKELY = "likely"
+    TOO_CLOSE = "too close"
+    ALL_WORK = "all work"
+    INSUFFICIENT = "insufficient"
+
+
+@dataclass(frozen=True)
+class PositionEstimate:
+    """What is expected of one position on the first night after the last one planned.
+
+    Parameters
+    ----------
+    position : Position
+        Where the head is.
+    p_best, p_first_try : float
+        Chance that this position is the best of those allowed, and that a piece goes down first
+        try in it; both in [0, 1].
+    expected_rating, sd, lower, upper : float
+        Rating on the 1..5 scale for an average slot without carryover, its standard deviation
+        and its 90 % interval.
+    may_recommend : bool
+        False after a safety event in this position, or for ``up`` without its own sign-off.
+    """
+
+    position: Position
+    p_best: float
+    p_first_try: float
+    expected_rating: float
+    sd: float
+    lower: float
+    upper: float
+    may_recommend: bool = True
+
+    def __post_init__(self) -> None:
+        """Refuse chances outside [0, 1] and an interval that is turned around."""
+        for chance in (self.p_best, self.p_first_try):
+            if not 0.0 <= chance <= 1.0:
+                raise ValueError(f"a chance of {chance} is not within 0..1")
+        if not self.lower <= self.expected_rating <= self.upper:
+            raise ValueError("the interval does not hold the expected rating")
+
+
+@dataclass(frozen=True)
+class NightEstimate:
+    """One position on one night, looking back from the end of the course.
+
+    Parameters
+    ----------
+    night : int
+        The sheet's number, from 1.
+    position : Position
+        Where the head is.
+    expected_rating, lower, upper : float
+        Rating on the 1..5 scale and its 90 % interval.
+    """
+
+    night: int
+    position: Position
+    expected_rating: float
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True)
+class EarlierAnswer:
+    """What would have been said after one night.
+
+    Parameters
+    ----------
+    night : int
+        Sheet number after which it would have been said.
+    p_best : tuple of float
+        Chance of being the best, in the order of the estimate's positions; sums to 1.
+    verdict : Verdict
+        The verdict of that moment.
+    """
+
+    night: int
+    p_best: tuple[float, ...]
+    verdict: Verdict
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """All that is said of one trainee.
+
+    Parameters
+    ----------
+    trainee : str
+        The trainee's code.
+    positions : tuple of PositionEstimate
+        The positions that this trainee may use, in listed order.
+    nights_used, nights_planned : int
+        Nights with at least one answer, and nights of the plan.
+    verdict : Verdict
+        The answer in one word.
+    suggested : Position or None
+        The position to discuss at follow-up: the best for ``clear`` and ``likely``, the simplest
+        for ``all work``, else None. Never one that may not be recommended.
+    nights : tuple of NightEstimate
+        Every position on every night up to the last one planned.
+    earlier : tuple of EarlierAnswer
+        What would have been said on the way, ascending nights.
+    """
+
+    trainee: str
+    positions: tuple[PositionEstimate, ...]
+    nights_used: int
+    nights_planned: int
+    verdict: Verdict
+    suggested: Position | None = None
+    nights: tuple[NightEstimate, ...] = ()
+    earlier: tuple[EarlierAnswer, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse an estimate that suggests what it may not."""
+        if abs(sum(each.p_best for each in self.positions) - 1.0) > 1e-6:
+            raise ValueError("the chances of being best must sum to 1")
+        allowed = {each.position for each in self.positions if each.may_recommend}
+        if self.suggested is not None and self.suggested not in allowed:
+            raise ValueError(f"{self.suggested} may not be suggested")
