@@ -57,8 +57,3 @@ class Refused(Exception):
             raise ValueError("a refusal needs at least one problem")
         self.problems = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
-
-
-def refuse(where: str, what: str, remedy: str, *, kind: str = "input") -> Refused:
-    """Make the refusal of an input with a single fault."""
-    return Refused([Problem(where, what, remedy, kind)])

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.resources import as_file, files
 
-from sidelong.problems import refuse
+from sidelong.problems import Problem, Refused
 
 SOURCE = "en"
 PSEUDO = ("en-XA", "ar-XB")
@@ -73,11 +73,9 @@ def read_language(tag: str) -> Language:
     if tag in PSEUDO:
         return Language(tag, _pseudo, lambda one, many, n: _pseudo(one if n == 1 else many))
     if tag not in known_languages():
-        raise refuse(
-            "language",
-            f'there is no catalogue for "{tag}"',
-            f"Use one of {', '.join(known_languages())}.",
-            kind="language",
+        remedy = f"Use one of {', '.join(known_languages())}."
+        raise Refused(
+            [Problem("language", f'there is no catalogue for "{tag}"', remedy, "language")]
         )
     with as_file(files("sidelong.paper") / "locale") as folder:
         found = gettext.translation("sidelong", folder, [tag.replace("-", "_")])

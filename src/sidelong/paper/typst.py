@@ -9,17 +9,19 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import fontpkg_ibm_plex_sans_arabic
 import typst
 
-from sidelong.problems import refuse
+from sidelong.problems import Problem, Refused
 
 FONT_FAMILY = "IBM Plex Sans Arabic"
 
 
-def typeset(template: str, *, page: Mapping[str, Any], standard: str = "ua-1") -> bytes:
+def typeset(
+    template: str, *, page: Mapping[str, Any], standard: Literal["ua-1", "a-2a"] = "ua-1"
+) -> bytes:
     """Set one document.
 
     Parameters
@@ -42,20 +44,17 @@ def typeset(template: str, *, page: Mapping[str, Any], standard: str = "ua-1") -
         If Typst refuses the document, with its message.
     """
     try:
-        return bytes(
-            _compiler(template).compile(
-                format="pdf",
-                sys_inputs={"page": json.dumps(page, ensure_ascii=False)},
-                pdf_standards=[standard],
-            )
+        made = _compiler(template).compile(
+            format="pdf",
+            sys_inputs={"page": json.dumps(page, ensure_ascii=False)},
+            pdf_standards=[standard],
         )
     except typst.TypstError as error:
-        raise refuse(
-            template,
-            f"the page could not be set ({error.message})",
-            "Report this as a fault of the program, with the command that was run.",
-            kind="typesetting",
-        ) from error
+        what = f"the page could not be set ({error.message})"
+        remedy = "Report this as a fault of the program, with the command that was run."
+        raise Refused([Problem(template, what, remedy, "typesetting")]) from error
+    assert isinstance(made, bytes)  # noqa: S101 - Typst gives one document for one PDF
+    return made
 
 
 @cache
