@@ -1,0 +1,37 @@
+"""How words on the command line become values."""
+
+from collections.abc import Sequence
+from typing import Annotated, Any
+
+import cyclopts
+
+from sidelong.training.position import Position, in_listed_order
+
+
+def _split(tokens: Sequence[cyclopts.Token]) -> list[str]:
+    """Split `a,b` and repeated options alike; blanks around a comma do not count."""
+    return [part.strip() for token in tokens for part in token.value.split(",") if part.strip()]
+
+
+def _to_names(_: Any, tokens: Sequence[cyclopts.Token]) -> tuple[str, ...]:
+    names = tuple(_split(tokens))
+    if not names or len(set(names)) != len(names):
+        raise ValueError("give one or more different names with commas between them")
+    return names
+
+
+def _to_positions(_: Any, tokens: Sequence[cyclopts.Token]) -> tuple[Position, ...]:
+    words = _split(tokens)
+    unknown = [word for word in words if word not in set(Position)]
+    if unknown or not words:
+        known = ", ".join(Position)
+        raise ValueError(f"{', '.join(unknown) or 'nothing'} is not a position; use {known}")
+    return in_listed_order({Position(word) for word in words})
+
+
+Names = Annotated[
+    tuple[str, ...], cyclopts.Parameter(converter=_to_names, n_tokens=1, negative=())
+]
+Positions = Annotated[
+    tuple[Position, ...], cyclopts.Parameter(converter=_to_positions, n_tokens=1, negative=())
+]
