@@ -1,1 +1,51 @@
-"""."""
+"""A trainee's preference among the positions, estimated from ratings, successes and favourites."""
+
+from sidelong.preferences.best import chance_best
+from sidelong.preferences.courses import FIRST, LATER, NO, Courses
+from sidelong.preferences.estimate import (
+    NightTraces,
+    PreferenceEstimates,
+    estimate_earlier,
+    estimate_preferences,
+    expected_rating,
+    give_verdicts,
+    trace_nights,
+)
+from sidelong.preferences.hyperparameters import DEFAULT, Hyperparameters
+from sidelong.preferences.simulate import (
+    Conduct,
+    SimulatedCourses,
+    simulate_courses,
+)
+from sidelong.preferences.verdict import (
+    DEFAULT_RULE,
+    VerdictAnswer,
+    VerdictRule,
+    VerdictWord,
+    give_verdict,
+)
+
+__all__ = [
+    "DEFAULT",
+    "DEFAULT_RULE",
+    "FIRST",
+    "LATER",
+    "NO",
+    "Conduct",
+    "Courses",
+    "Hyperparameters",
+    "NightTraces",
+    "PreferenceEstimates",
+    "SimulatedCourses",
+    "VerdictAnswer",
+    "VerdictRule",
+    "VerdictWord",
+    "chance_best",
+    "estimate_earlier",
+    "estimate_preferences",
+    "expected_rating",
+    "give_verdict",
+    "give_verdicts",
+    "simulate_courses",
+    "trace_nights",
+]

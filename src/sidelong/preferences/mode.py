@@ -1,0 +1,213 @@
+"""Laplace approximation per trainee: the mode, the shape around it, the evidence.
+
+Newton's method on the log posterior of all pieces of a course. Prior and answers are log-concave,
+so there is one mode; a step that does not raise the log posterior enough is halved until it does,
+so the search always arrives. Positions on the way are kept together with their dual, ``z = K a``
+with K the prior covariance: the prior's part is then ``-a'z / 2`` and K is never inverted.
+"""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from sidelong.preferences.courses import BoolArray, FloatArray, IntArray
+from sidelong.preferences.hyperparameters import Hyperparameters
+from sidelong.preferences.likelihood import Likelihood, answer_likelihood
+from sidelong.preferences.model import Evidence, drift_covariance, first_night_covariance
+from sidelong.preferences.smoother import (
+    Filtered,
+    Information,
+    filter_forward,
+    integrate_noise,
+    noise_times,
+    smooth_means,
+)
+
+MAX_STEPS = 60
+ENOUGH = 1e-4
+"""Share of the promised rise that a step must keep (Armijo's rule)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """Gaussian approximation around the mode.
+
+    Parameters
+    ----------
+    filtered : Filtered
+        Forward pass with the curvature at the mode.
+    information : Information
+        What the answers say there.
+    centred : ndarray of float, shape (n_nights, 5, n_trainees)
+        What each piece felt like at the mode, minus its known effects.
+    log_evidence : ndarray of float, shape (n_trainees,)
+        Laplace approximation of the log chance of the answers.
+    converged : ndarray of bool, shape (n_trainees,)
+        The last step promised no further rise.
+    steps : ndarray of int, shape (n_trainees,)
+        Evaluations that were needed.
+    """
+
+    filtered: Filtered
+    information: Information
+    centred: FloatArray
+    log_evidence: FloatArray
+    converged: BoolArray
+    steps: IntArray
+
+
+@dataclass(frozen=True, eq=False)
+class _Search:
+    """Where each trainee's search stands; the trainee axis is last.
+
+    ``centred`` and ``dual`` are the point reached, ``step`` and ``dual_step`` the Newton step
+    from there, ``value`` the log posterior, ``slope`` the rise that the whole step promises,
+    ``length`` the share of it to try next.
+    """
+
+    centred: FloatArray
+    dual: FloatArray
+    step: FloatArray
+    dual_step: FloatArray
+    value: FloatArray
+    slope: FloatArray
+    length: FloatArray
+
+    def take(self, rows: IntArray) -> "_Search":
+        return _Search(**{f.name: getattr(self, f.name)[..., rows] for f in fields(self)})
+
+
+def find_mode(
+    evidence: Evidence, hyperparameters: Hyperparameters, *, tolerance: float = 1e-7
+) -> Posterior:
+    """Find every trainee's mode and approximate the posterior there.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        Answers of n trainees.
+    hyperparameters : Hyperparameters
+        Held fixed.
+    tolerance : float
+        Rise of the log posterior, promised by the next step, at which that step is the last one.
+
+    Returns
+    -------
+    Posterior
+        Mode, filter at the mode, evidence, diagnostics.
+    """
+    n = evidence.offset.shape[-1]
+    mode = np.zeros_like(evidence.offset)
+    dual = np.zeros_like(mode)
+    steps = np.zeros(n, dtype=int)
+    converged = np.zeros(n, dtype=bool)
+    active = np.arange(n)
+    answers = evidence
+    search = _Search(mode, mode, mode, mode, np.full(n, -np.inf), np.zeros(n), np.ones(n))
+    for _ in range(MAX_STEPS):
+        search = _advance(search, answers, hyperparameters=hyperparameters)
+        steps[active] += 1
+        done = (search.length == 1.0) & (search.slope < tolerance)
+        n_left = active.size - np.count_nonzero(done)
+        if 2 * n_left > active.size:
+            continue
+        mode[..., active] = search.centred + search.step * done
+        dual[..., active] = search.dual + search.dual_step * done
+        converged[active] = done
+        if n_left == 0:
+            break
+        rows = np.flatnonzero(~done)
+        active, answers, search = active[rows], answers.take(rows), search.take(rows)
+    return _approximate(
+        mode,
+        dual,
+        evidence=evidence,
+        hyperparameters=hyperparameters,
+        converged=converged,
+        steps=steps,
+    )
+
+
+def _advance(search: _Search, evidence: Evidence, *, hyperparameters: Hyperparameters) -> _Search:
+    """Try the step; where it rises enough move there and find the next, else halve it."""
+    centred = search.centred + search.length * search.step
+    dual = search.dual + search.length * search.dual_step
+    likelihood = answer_likelihood(
+        evidence.offset + centred, evidence, hyperparameters=hyperparameters
+    )
+    value = likelihood.value - 0.5 * _inner(dual, centred)
+    wanted = search.value + ENOUGH * search.length * search.slope
+    slack = 1e-12 * (1.0 + np.abs(value))
+    rises = value >= wanted - slack
+    information, filtered = _expand(likelihood, centred, hyperparameters=hyperparameters)
+    means, pull = smooth_means(filtered, information)
+    target = means + noise_times(
+        pull, night_sd=hyperparameters.night_sd, piece_sd=hyperparameters.piece_sd
+    )
+    step = target - centred
+    reached = _Search(
+        centred=centred,
+        dual=dual,
+        step=step,
+        dual_step=pull - dual,
+        value=value,
+        slope=_inner(step, likelihood.gradient - dual),
+        length=np.ones_like(value),
+    )
+    if rises.all():
+        return reached
+    halved = replace(search, length=0.5 * search.length)
+    return _Search(
+        **{
+            f.name: np.where(rises, getattr(reached, f.name), getattr(halved, f.name))
+            for f in fields(_Search)
+        }
+    )
+
+
+def _inner(left: FloatArray, right: FloatArray) -> FloatArray:
+    product: FloatArray = np.einsum("tpn,tpn->n", left, right)
+    return product
+
+
+def _expand(
+    likelihood: Likelihood, centred: FloatArray, *, hyperparameters: Hyperparameters
+) -> tuple[Information, Filtered]:
+    """Integrate out the noise and run the filter."""
+    information = integrate_noise(
+        likelihood,
+        centred,
+        night_sd=hyperparameters.night_sd,
+        piece_sd=hyperparameters.piece_sd,
+    )
+    filtered = filter_forward(
+        information,
+        first=first_night_covariance(hyperparameters),
+        drift=drift_covariance(hyperparameters),
+    )
+    return information, filtered
+
+
+def _approximate(
+    mode: FloatArray,
+    dual: FloatArray,
+    *,
+    evidence: Evidence,
+    hyperparameters: Hyperparameters,
+    converged: BoolArray,
+    steps: IntArray,
+) -> Posterior:
+    """Describe the posterior around the mode."""
+    likelihood = answer_likelihood(
+        evidence.offset + mode, evidence, hyperparameters=hyperparameters
+    )
+    information, filtered = _expand(likelihood, mode, hyperparameters=hyperparameters)
+    peak = likelihood.value - 0.5 * _inner(dual, mode)
+    return Posterior(
+        filtered=filtered,
+        information=information,
+        centred=mode,
+        log_evidence=peak - 0.5 * (information.log_det + filtered.log_det),
+        converged=converged,
+        steps=steps,
+    )

@@ -1,0 +1,278 @@
+"""Gaussian algebra night by night: one pass forward, one pass back.
+
+A course is a chain of nights, so its precision matrix is block tridiagonal and everything follows
+from blocks of 5 x 5. The recursions here are the Kalman filter and the fixed-interval smoother in
+their covariance form: the same elimination as a block Cholesky factorisation, but it never
+inverts a prior covariance and so holds when a spread, a drift or a noise is exactly 0.
+
+One night's answers enter as an information matrix ``diag(d) - a a' - b b'``: a diagonal part, the
+choice of the best (a) and the night effect (b). Each part is one rank-one step. Trainees are the
+last axis and are computed side by side; nights are the only loop.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sidelong.preferences.courses import FloatArray
+from sidelong.preferences.likelihood import Likelihood
+
+
+@dataclass(frozen=True, eq=False)
+class Information:
+    """What the answers say about the ease of positions, night and piece noise integrated out.
+
+    Parameters
+    ----------
+    diagonal, choice, night : ndarray of float, shape (n_nights, 5, n_trainees)
+        The information matrix is ``diag(diagonal) - choice choice' - night night'``.
+    vector : ndarray of float, shape (n_nights, 5, n_trainees)
+        Information vector: matrix times the value that the answers alone would suggest.
+    log_det : ndarray of float, shape (n_trainees,)
+        Log determinant of ``I + W H`` summed over nights, W the noise's covariance and H the
+        curvature.
+    """
+
+    diagonal: FloatArray
+    choice: FloatArray
+    night: FloatArray
+    vector: FloatArray
+    log_det: FloatArray
+
+    def apply(self, values: FloatArray, *, night: int | None = None) -> FloatArray:
+        """Multiply the information matrix of every night, or of one, with vectors."""
+        at = slice(None) if night is None else night
+        product = self.diagonal[at] * values
+        for part in (self.choice[at], self.night[at]):
+            product -= part * (part * values).sum(axis=-2, keepdims=True)
+        return product
+
+
+@dataclass(frozen=True, eq=False)
+class Filtered:
+    """Forward pass: what is known of ease after each night.
+
+    Parameters
+    ----------
+    predicted_mean : ndarray of float, shape (n_nights, 5, n_trainees)
+        Mean before the night's answers.
+    covariance : ndarray of float, shape (n_nights, 5, 5, n_trainees)
+        Covariance after the night's answers.
+    residual : ndarray of float, shape (n_nights, 5, n_trainees)
+        Information vector minus what the predicted mean accounts for.
+    log_det : ndarray of float, shape (n_trainees,)
+        Log determinant of ``I + P L`` summed over nights, P the predicted covariance and L the
+        information.
+    """
+
+    predicted_mean: FloatArray
+    covariance: FloatArray
+    residual: FloatArray
+    log_det: FloatArray
+
+    @property
+    def mean(self) -> FloatArray:
+        """Mean after the night's answers, shape (n_nights, 5, n_trainees)."""
+        return self.predicted_mean + multiply(self.covariance, self.residual)
+
+
+def multiply(blocks: FloatArray, vectors: FloatArray) -> FloatArray:
+    """Multiply blocks (..., k, k, n) with vectors (..., k, n), trainee by trainee."""
+    product = blocks[..., :, 0, :] * vectors[..., 0, None, :]
+    for column in range(1, vectors.shape[-2]):
+        product += blocks[..., :, column, :] * vectors[..., column, None, :]
+    return product
+
+
+def noise_times(values: FloatArray, *, night_sd: float, piece_sd: float) -> FloatArray:
+    """Multiply the covariance of one night's noise with vectors (n_nights, 5, n_trainees)."""
+    product: FloatArray = piece_sd**2 * values
+    product += night_sd**2 * values.sum(axis=-2, keepdims=True)
+    return product
+
+
+def integrate_noise(
+    likelihood: Likelihood, centred: FloatArray, *, night_sd: float, piece_sd: float
+) -> Information:
+    """Turn the answers' local quadratic shape into information about ease.
+
+    With H the curvature at z and W the covariance of night and piece noise, the information about
+    ease is ``(I + H W)^-1 H``; both noises are removed in closed form, no matrix is inverted.
+
+    Parameters
+    ----------
+    likelihood : Likelihood
+        Gradient and curvature at the present z.
+    centred : ndarray of float, shape (n_nights, 5, n_trainees)
+        The present z minus its known effects.
+    night_sd, piece_sd : float
+        SD of both noises, >= 0.
+
+    Returns
+    -------
+    Information
+        Matrix, vector and log determinant.
+    """
+    curvature, rank_one = likelihood.curvature, likelihood.rank_one
+    stretched = 1.0 + piece_sd**2 * curvature
+    diagonal = curvature / stretched
+    shrunk = rank_one / stretched
+    rest = 1.0 - piece_sd**2 * (rank_one * shrunk).sum(axis=1, keepdims=True)
+    choice = shrunk / np.sqrt(rest)
+    row_sums = diagonal - choice * choice.sum(axis=1, keepdims=True)
+    total = 1.0 + night_sd**2 * row_sums.sum(axis=1, keepdims=True)
+    night = night_sd * row_sums / np.sqrt(total)
+    log_det = np.log(stretched).sum(axis=(0, 1)) + np.log(rest * total).sum(axis=(0, 1))
+    target = likelihood.gradient + curvature * centred
+    target -= rank_one * (rank_one * centred).sum(axis=1, keepdims=True)
+    empty = Information(diagonal, choice, night, target, log_det)
+    noise = noise_times(target, night_sd=night_sd, piece_sd=piece_sd)
+    return Information(diagonal, choice, night, target - empty.apply(noise), log_det)
+
+
+def filter_forward(information: Information, *, first: FloatArray, drift: FloatArray) -> Filtered:
+    """Run through the nights once.
+
+    Parameters
+    ----------
+    information : Information
+        What each night's answers say.
+    first : ndarray of float, shape (5, 5)
+        Covariance of ease on night 1; may be singular.
+    drift : ndarray of float, shape (5, 5)
+        Covariance of one night's change; may be singular or 0.
+
+    Returns
+    -------
+    Filtered
+        Means, covariances and log determinant.
+    """
+    nights, k, n = information.diagonal.shape
+    predicted = np.empty((nights, k, n))
+    covariances = np.empty((nights, k, k, n))
+    residuals = np.empty((nights, k, n))
+    scale = np.ones(n)
+    log_det = np.zeros(n)
+    mean = np.zeros((k, n))
+    covariance = np.repeat(first[:, :, None], n, axis=2)
+    scratch = np.empty_like(covariance)
+    for night in range(nights):
+        predicted[night] = mean
+        residuals[night] = information.vector[night] - information.apply(mean, night=night)
+        scale[:] = 1.0
+        for place in range(k):
+            weight = information.diagonal[night, place]
+            column = covariance[:, place].copy()
+            _rank_one_step(
+                covariance,
+                column,
+                weight=weight,
+                scale=scale,
+                scratch=scratch,
+                spread=column[place],
+            )
+        for part in (information.choice[night], information.night[night]):
+            column = multiply(covariance, part)
+            _rank_one_step(
+                covariance,
+                column,
+                weight=-1.0,
+                scale=scale,
+                scratch=scratch,
+                spread=(part * column).sum(axis=0),
+            )
+        log_det += np.log(scale)
+        covariances[night] = covariance
+        mean = mean + multiply(covariance, residuals[night])
+        covariance += drift[:, :, None]
+    return Filtered(predicted, covariances, residuals, log_det)
+
+
+def _rank_one_step(
+    covariance: FloatArray,
+    column: FloatArray,
+    *,
+    weight: FloatArray | float,
+    scale: FloatArray,
+    scratch: FloatArray,
+    spread: FloatArray,
+) -> None:
+    """Add ``weight c c'`` to the precision, in place; ``column`` is P c, ``spread`` c'P c."""
+    step = 1.0 + weight * spread
+    scale *= step
+    np.multiply(column[:, None], (column * (weight / step))[None], out=scratch)
+    covariance -= scratch
+
+
+def smooth_means(filtered: Filtered, information: Information) -> tuple[FloatArray, FloatArray]:
+    """Run back through the nights for the posterior means.
+
+    Parameters
+    ----------
+    filtered : Filtered
+        Forward pass.
+    information : Information
+        What went into it.
+
+    Returns
+    -------
+    means : ndarray of float, shape (n_nights, 5, n_trainees)
+        Ease given all nights, minus its known effects.
+    pull : ndarray of float, shape (n_nights, 5, n_trainees)
+        ``information vector - information matrix times mean``: the means are the prior covariance
+        times this.
+    """
+    means = np.empty_like(filtered.residual)
+    later = np.zeros_like(means[0])
+    for night in range(means.shape[0] - 1, -1, -1):
+        pulled = filtered.residual[night] + later
+        step = multiply(filtered.covariance[night], pulled)
+        means[night] = filtered.predicted_mean[night] + step
+        later = pulled - information.apply(step, night=night)
+    return means, information.vector - information.apply(means)
+
+
+def smooth_covariances(filtered: Filtered, information: Information) -> FloatArray:
+    """Run back through the nights for the posterior covariances.
+
+    Parameters
+    ----------
+    filtered : Filtered
+        Forward pass.
+    information : Information
+        What went into it.
+
+    Returns
+    -------
+    ndarray of float, shape (n_nights, 5, 5, n_trainees)
+        Covariance of each night's ease given all nights.
+    """
+    smoothed = np.empty_like(filtered.covariance)
+    nights, k, _, n = smoothed.shape
+    later = np.zeros((k, k, n))
+    for night in range(nights - 1, -1, -1):
+        after = filtered.covariance[night]
+        smoothed[night] = after - multiply_blocks(after, multiply_blocks(later, after))
+        matrix = _dense(information, night=night)
+        gain = np.eye(k)[:, :, None] - multiply_blocks(matrix, after)
+        later = multiply_blocks(
+            multiply_blocks(gain, later), np.swapaxes(gain, 0, 1)
+        ) + multiply_blocks(gain, matrix)
+    return smoothed
+
+
+def multiply_blocks(left: FloatArray, right: FloatArray) -> FloatArray:
+    """Multiply blocks (k, k, n), trainee by trainee."""
+    product = left[:, 0, None] * right[None, 0]
+    for place in range(1, left.shape[0]):
+        product += left[:, place, None] * right[None, place]
+    return product
+
+
+def _dense(information: Information, *, night: int) -> FloatArray:
+    """Write out one night's information matrix, shape (5, 5, n_trainees)."""
+    k = information.diagonal.shape[1]
+    matrix: FloatArray = np.eye(k)[:, :, None] * information.diagonal[night]
+    for part in (information.choice[night], information.night[night]):
+        matrix -= part[:, None] * part[None]
+    return matrix
