@@ -1,0 +1,428 @@
+"""Gates: what is asked before anybody practises, and what a "yes" does.
+
+A gate asks one plain question. "Don't know" counts as yes, and so does no answer yet. What a yes
+does is written in the gate itself: not now, a clinician decides, positions taken out, ingredients
+limited, the plan changed. The 54 standard gates stand in the default protocol; every site reviews
+them with its own swallowing specialist before use, and none of them clears anybody.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from sidelong.problems import Problem, Refused
+from sidelong.training.piece import IngredientLimit
+from sidelong.training.position import Position
+
+N_STANDARD_GATES = 54
+
+
+class Stop(StrEnum):
+    """What a yes stops."""
+
+    NOTHING = "nothing"
+    EVERYTHING = "everything"
+    HARD_SUGAR = "hard_sugar"
+    HOME_PRACTICE = "home_practice"
+
+
+class Effect(StrEnum):
+    """The five kinds of effect, gravest first."""
+
+    NOT_NOW = "not now"
+    CLINICIAN_DECIDES = "a clinician decides"
+    POSITIONS = "positions removed"
+    INGREDIENTS = "ingredients limited"
+    PLAN = "plan changed"
+
+
+class PlanChange(StrEnum):
+    """How a yes changes the plan."""
+
+    SMALLER_STEPS = "smaller_steps"
+    LONGER_COURSE = "longer_course"
+    CLINIC_ONLY = "clinic_only"
+    MAX_PIECE_SIZE = "max_piece_size"
+    WATER_ALLOWANCE = "water_allowance"
+    TWO_HOURS_AFTER_MEAL = "two_hours_after_meal"
+    BEFORE_BRUSHING = "before_brushing"
+    MOISTEN_FIRST = "moisten_first"
+    COUNT_CARBOHYDRATE = "count_carbohydrate"
+    COMFORTABLE_RANGE = "comfortable_range"
+    SMALL_RANGE = "small_range"
+    SPARE_SORE_TEETH = "spare_sore_teeth"
+    WHEN_LEAST_SICK = "when_least_sick"
+
+
+class Evidence(StrEnum):
+    """Where a statement rests."""
+
+    READ = "read"
+    MEMORY = "memory"
+    COMMON_PRACTICE = "common practice"
+
+
+class AskedBy(StrEnum):
+    """Whether a person is asked or the age answers."""
+
+    STAFF = "staff"
+    AGE = "age"
+
+
+class Answer(StrEnum):
+    """What was answered."""
+
+    YES = "yes"
+    NO = "no"
+    UNKNOWN = "unknown"
+
+
+class FollowUpDecides(StrEnum):
+    """Which effect of its gate a follow-up question switches."""
+
+    NOT_NOW = "not_now"
+    CLINICIAN = "clinician"
+
+
+@dataclass(frozen=True)
+class FollowUp:
+    """A second question, asked where the first is yes, on which one effect depends.
+
+    Parameters
+    ----------
+    key : str
+        Short name of its own, unique among all gates.
+    question : str
+        One plain question; don't know and no answer count as yes.
+    decides : FollowUpDecides
+        The effect that needs a yes here as well.
+    """
+
+    key: str
+    question: str
+    decides: FollowUpDecides
+
+
+@dataclass(frozen=True)
+class Gate:
+    """One question and what a yes does.
+
+    Parameters
+    ----------
+    number : int
+        1..54 for the standard gates; a site numbers its own from 101.
+    key : str
+        Short snake-case name.
+    question, why : str
+        One plain yes-or-no question, and the reason for it.
+    stop : Stop
+        What a yes stops.
+    until : str
+        When a stop ends, in words; empty if only the answer ends it.
+    decide : bool
+        A named clinician must decide. Beside a stop, it is decided after the stop has ended.
+    decide_by : str
+        Which clinician; empty where any named clinician may.
+    refer : bool
+        A stop that also asks for a referral.
+    removes : frozenset of Position
+        Positions taken out for good while the answer is yes.
+    holds : frozenset of Position
+        Positions taken out until a decision names them as allowed.
+    limits, held_limits : frozenset of IngredientLimit
+        Restrictions; held ones may be lifted by a decision that names them.
+    changes : frozenset of PlanChange
+        Changes of the plan.
+    either : bool
+        The clinician's decision may choose among limits and changes; until then all hold.
+    follow_up : FollowUp or None
+        Second question, where an effect depends on one.
+    asked_by : AskedBy
+        Staff, or the trainee's age.
+    from_age : int
+        Asked only from this age in years.
+    support : str
+        Published support, where some was read; empty otherwise.
+    source, status : str, Evidence
+        Where the row comes from.
+
+    Raises
+    ------
+    Refused
+        With every fault of the gate.
+    """
+
+    number: int
+    key: str
+    question: str
+    why: str
+    stop: Stop = Stop.NOTHING
+    until: str = ""
+    decide: bool = False
+    decide_by: str = ""
+    refer: bool = False
+    removes: frozenset[Position] = field(default_factory=frozenset)
+    holds: frozenset[Position] = field(default_factory=frozenset)
+    limits: frozenset[IngredientLimit] = field(default_factory=frozenset)
+    held_limits: frozenset[IngredientLimit] = field(default_factory=frozenset)
+    changes: frozenset[PlanChange] = field(default_factory=frozenset)
+    either: bool = False
+    follow_up: FollowUp | None = None
+    asked_by: AskedBy = AskedBy.STAFF
+    from_age: int = 0
+    support: str = ""
+    source: str = "common practice"
+    status: Evidence = Evidence.MEMORY
+
+    def __post_init__(self) -> None:
+        """Refuse a gate that asks nothing, does nothing or closes every position."""
+        faults = [
+            _fault(name, "it is empty", "Fill it in.")
+            for name in ("key", "question", "why", "source")
+            if not str(getattr(self, name)).strip()
+        ]
+        if not (1 <= self.number <= N_STANDARD_GATES or self.number > 100):
+            what = f"{self.number} is neither a standard gate nor the site's own"
+            faults.append(_fault("number", what, "Number your own gates from 101."))
+        if self.question.strip() and not self.question.strip().endswith("?"):
+            faults.append(_fault("question", "it does not ask", "Write one yes-or-no question."))
+        if Position.CENTRE in self.removes | self.holds:
+            what = "it takes out the centre"
+            faults.append(_fault("removes", what, "Use not now where no position is safe."))
+        if self.removes & self.holds:
+            what = "a position is both removed and held"
+            faults.append(_fault("holds", what, "Name each position once."))
+        if not self.effects:
+            faults.append(_fault("stop", "a yes would do nothing", "Give the gate an effect."))
+        if faults:
+            raise Refused(faults)
+
+    @property
+    def effects(self) -> tuple[Effect, ...]:
+        """Kinds of effect that a yes can have, gravest first."""
+        held = {
+            Effect.NOT_NOW: self.stop is not Stop.NOTHING,
+            Effect.CLINICIAN_DECIDES: self.decide,
+            Effect.POSITIONS: bool(self.removes | self.holds),
+            Effect.INGREDIENTS: bool(self.limits | self.held_limits),
+            Effect.PLAN: bool(self.changes),
+        }
+        return tuple(effect for effect, holds in held.items() if holds)
+
+    @property
+    def decides_after_stop(self) -> bool:
+        """Whether a clinician decides after a stop has ended."""
+        return self.stop is not Stop.NOTHING and self.decide
+
+    @property
+    def is_standard(self) -> bool:
+        """Whether it is one of the 54."""
+        return self.number <= N_STANDARD_GATES
+
+
+@dataclass(frozen=True)
+class SignOff:
+    """A named person's dated agreement to one setting.
+
+    Parameters
+    ----------
+    role, name : str
+        Who agreed.
+    signed_on : date
+        When.
+
+    Raises
+    ------
+    Refused
+        If role or name is empty.
+    """
+
+    role: str
+    name: str
+    signed_on: date
+
+    def __post_init__(self) -> None:
+        """Refuse an agreement of nobody."""
+        faults = [
+            _fault(name, "it is empty", "Say who signed, and in which role.")
+            for name in ("role", "name")
+            if not str(getattr(self, name)).strip()
+        ]
+        if faults:
+            raise Refused(faults)
+
+
+@dataclass(frozen=True)
+class GateOff:
+    """A gate that a site does not use.
+
+    Parameters
+    ----------
+    gate : str
+        The gate's key.
+    reason : str
+        Why the site does without.
+    sign_offs : tuple of SignOff
+        Who agreed: two different people for a gate that can mean not now, else one.
+
+    Raises
+    ------
+    Refused
+        If there is no reason or no sign-off.
+    """
+
+    gate: str
+    reason: str
+    sign_offs: tuple[SignOff, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse a gate that was switched off without a word."""
+        faults = []
+        if not self.reason.strip():
+            faults.append(_fault("reason", "it is empty", "Say why the site does without."))
+        if not self.sign_offs:
+            faults.append(_fault("sign_offs", "nobody signed", "Give role, name and date."))
+        if faults:
+            raise Refused(faults)
+
+    @property
+    def n_people(self) -> int:
+        """Different people who agreed; the same name in another role is one person."""
+        return len({" ".join(each.name.split()).casefold() for each in self.sign_offs})
+
+
+def off_faults(
+    gates: Sequence[Gate], gates_off: Sequence[GateOff], *, signed_by: date
+) -> tuple[Problem, ...]:
+    """List what stands against switching these gates off.
+
+    Parameters
+    ----------
+    gates : sequence of Gate
+        All gates of the protocol.
+    gates_off : sequence of GateOff
+        Those switched off.
+    signed_by : date
+        Sign-offs must not be later than this.
+
+    Returns
+    -------
+    tuple of Problem
+        Empty when every switched-off gate is known, named once and signed by enough people.
+    """
+    by_key = {gate.key: gate for gate in gates}
+    faults = []
+    seen: set[str] = set()
+    for number, off in enumerate(gates_off, start=1):
+        where = f"gates_off[{number}]"
+        gate = by_key.get(off.gate)
+        if gate is None:
+            faults.append(_fault(where, f'there is no gate "{off.gate}"', "Use a gate's key."))
+            continue
+        if off.gate in seen:
+            faults.append(_fault(where, f"{off.gate} stands here twice", "Name it once."))
+        seen.add(off.gate)
+        needed = 2 if gate.stop is not Stop.NOTHING else 1
+        if off.n_people < needed:
+            what = f"{off.gate} can mean not now, and {off.n_people} person has signed it off"
+            remedy = "It takes two different people, by name, and a reason."
+            faults.append(_fault(where, what, remedy))
+        if any(each.signed_on > signed_by for each in off.sign_offs):
+            what = f"{off.gate} is signed off after the protocol's first day"
+            faults.append(_fault(where, what, "Sign first, then use."))
+    return tuple(faults)
+
+
+def set_faults(gates: Sequence[Gate]) -> tuple[Problem, ...]:
+    """List what is wrong with a set of gates as a whole.
+
+    Parameters
+    ----------
+    gates : sequence of Gate
+        All gates of the protocol.
+
+    Returns
+    -------
+    tuple of Problem
+        Missing standard gates, and numbers or keys used twice.
+    """
+    faults = []
+    missing = sorted(set(range(1, N_STANDARD_GATES + 1)) - {gate.number for gate in gates})
+    if missing:
+        what = f"standard gates are missing: {', '.join(map(str, missing))}"
+        remedy = "Put them back; a gate is switched off under gates_off, signed and with a reason."
+        faults.append(_fault("gates", what, remedy))
+    numbers = [str(gate.number) for gate in gates]
+    keys = [gate.key for gate in gates]
+    keys += [gate.follow_up.key for gate in gates if gate.follow_up is not None]
+    for name, used in (("number", numbers), ("key", keys)):
+        for twice in sorted({each for each in used if used.count(each) > 1}):
+            faults.append(_fault("gates", f"{name} {twice} is used twice", "Use each once."))
+    return tuple(faults)
+
+
+def weakened(gates: Iterable[Gate], standard: Iterable[Gate]) -> tuple[Problem, ...]:
+    """Compare a site's gates with the standard ones; a site may only make them stricter.
+
+    Parameters
+    ----------
+    gates : iterable of Gate
+        The site's gates.
+    standard : iterable of Gate
+        The gates that ship with the program.
+
+    Returns
+    -------
+    tuple of Problem
+        One per standard gate that lost an effect: that is switching off by another name.
+    """
+    by_number = {gate.number: gate for gate in gates}
+    faults = []
+    for model in standard:
+        gate = by_number.get(model.number)
+        if gate is None:
+            continue
+        if gate.key != model.key:
+            what = f'it is called "{gate.key}" and not "{model.key}"'
+            faults.append(_fault(f"gate {model.number}", what, "Keep the standard key."))
+        lost = _lost_effects(gate, model)
+        if lost:
+            what = f"{model.key} is weaker than the standard: {', '.join(lost)}"
+            remedy = (
+                "Put it back, or switch the gate off under gates_off, signed and with a reason."
+            )
+            faults.append(_fault(f"gate {model.number}", what, remedy))
+    return tuple(faults)
+
+
+def _lost_effects(gate: Gate, model: Gate) -> list[str]:
+    """Name what the standard gate does and this one does not."""
+    lost = []
+    if model.stop is not Stop.NOTHING and gate.stop not in {model.stop, Stop.EVERYTHING}:
+        lost.append("not now")
+    if model.decide and not gate.decide and gate.stop is not Stop.EVERYTHING:
+        lost.append("a clinician decides")
+    if model.refer and not gate.refer:
+        lost.append("referral")
+    if not model.decide and gate.decide and model.stop is Stop.EVERYTHING:
+        lost.append("a stop that no decision lifts")
+    if not model.removes <= gate.removes or not model.holds <= gate.removes | gate.holds:
+        lost.append("positions removed")
+    if not model.limits <= gate.limits or not model.held_limits <= gate.limits | gate.held_limits:
+        lost.append("ingredients limited")
+    if not model.changes <= gate.changes:
+        lost.append("plan changed")
+    if gate.either and not model.either:
+        lost.append("effects that hold together")
+    if gate.follow_up is not None and model.follow_up is None:
+        lost.append("effects that need no second question")
+    if gate.from_age > model.from_age:
+        lost.append(f"asked from {model.from_age} years")
+    if gate.asked_by is not model.asked_by:
+        lost.append(f"answered by {model.asked_by.value}")
+    return lost
+
+
+def _fault(where: str, what: str, remedy: str) -> Problem:
+    return Problem(where, what, remedy, "gates")

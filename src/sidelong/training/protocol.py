@@ -1,0 +1,554 @@
+"""The site's protocol: every rule of its programme as one versioned, signed value.
+
+Signatures bind to the text: each carries the fingerprint of what was signed, and a protocol whose
+text has changed since is refused until it is signed again. Site numbers live here and nowhere
+else; a site may make the safety rules stricter and never looser.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import date
+from enum import Enum, StrEnum
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from sidelong.problems import Problem, Refused
+from sidelong.training.entry import RatedBy, Scale
+from sidelong.training.gates import Gate, GateOff, off_faults, set_faults
+from sidelong.training.ladder import SteppingRules
+from sidelong.training.position import Position, in_listed_order
+from sidelong.training.safety import (
+    ClinicLine,
+    EmergencyWords,
+    Tier,
+    TierWords,
+    Tonight,
+    TonightQuestion,
+)
+from sidelong.training.wording import FamilyText
+
+HARD_SUGAR_NOT_NOW_BELOW = 4
+HARD_SUGAR_CLINICIAN_BELOW = 5
+OLDEST = 120
+
+
+class Meaning(StrEnum):
+    """What a signature says."""
+
+    PROTOCOL_APPROVED = "protocol approved"
+    UP_ALLOWED = "up allowed"
+    GATES_REVIEWED = "gates reviewed"
+
+
+SWALLOWING_SPECIALIST = "swallowing specialist"
+
+
+@dataclass(frozen=True)
+class Signature:
+    """A named person's dated signature under one text.
+
+    Parameters
+    ----------
+    role, name : str
+        Who signed; `up` needs the role "swallowing specialist".
+    signed_on : date
+        When.
+    meaning : Meaning
+        What the signature says.
+    fingerprint : str
+        Fingerprint of the text that was signed.
+
+    Raises
+    ------
+    Refused
+        If role or name is empty.
+    """
+
+    role: str
+    name: str
+    signed_on: date
+    meaning: Meaning
+    fingerprint: str
+
+    def __post_init__(self) -> None:
+        """Refuse a signature of nobody."""
+        faults = [
+            _fault(name, "it is empty", "Say who signed, in which role, and which text.")
+            for name in ("role", "name", "fingerprint")
+            if not str(getattr(self, name)).strip()
+        ]
+        if faults:
+            raise Refused(faults)
+
+
+@dataclass(frozen=True)
+class AgeLimits:
+    """Ages in completed years for hard sugar pieces; a site may only raise them.
+
+    Parameters
+    ----------
+    not_now_below : int
+        Younger than this: not now. At least 4.
+    clinician_below : int
+        Younger than this: a clinician decides first. At least 5, and above the first limit.
+
+    Raises
+    ------
+    Refused
+        If a limit is lower than the program allows.
+    """
+
+    not_now_below: int = HARD_SUGAR_NOT_NOW_BELOW
+    clinician_below: int = HARD_SUGAR_CLINICIAN_BELOW
+
+    def __post_init__(self) -> None:
+        """Refuse a lower age: hard sweets are a choking hazard for young children."""
+        floors = {
+            "not_now_below": HARD_SUGAR_NOT_NOW_BELOW,
+            "clinician_below": HARD_SUGAR_CLINICIAN_BELOW,
+        }
+        faults = [
+            _fault(name, f"{getattr(self, name)} is below {low} years", "Ages can only be raised.")
+            for name, low in floors.items()
+            if getattr(self, name) < low
+        ]
+        if not faults and self.clinician_below <= self.not_now_below:
+            what = "no age is left for a clinician to decide"
+            faults.append(_fault("clinician_below", what, "Put it above not_now_below."))
+        if faults:
+            raise Refused(faults)
+
+
+@dataclass(frozen=True)
+class Band:
+    """An age band of the site, and how its trainees rate.
+
+    Parameters
+    ----------
+    name : str
+        The site's name for it; one word, printed in tables.
+    from_age, to_age : int
+        First and last completed year, both included.
+    scale : Scale
+        Answers offered unless the warm-up at the visit picks another form.
+    rated_by : RatedBy
+        Whose rating is the record: below 5 years the supporter's.
+
+    Raises
+    ------
+    Refused
+        With every fault of the band.
+    """
+
+    name: str
+    from_age: int
+    to_age: int
+    scale: Scale = Scale.FIVE
+    rated_by: RatedBy = RatedBy.TRAINEE
+
+    def __post_init__(self) -> None:
+        """Refuse a band without years, or one that asks more than its age can answer."""
+        faults = []
+        if not self.name or self.name != "".join(self.name.split()):
+            faults.append(_fault("name", f'"{self.name}" is not one word', "Use one word."))
+        if not 0 <= self.from_age <= self.to_age <= OLDEST:
+            what = f"{self.from_age} to {self.to_age} is not a range of years"
+            faults.append(_fault("to_age", what, f"Use completed years, 0 to {OLDEST}."))
+        if self.from_age < 5 and self.rated_by is not RatedBy.SUPPORTER:
+            what = "children under 5 cannot rate for the record"
+            faults.append(_fault("rated_by", what, "Use supporter, in a band of its own."))
+        if self.from_age < 8 and self.scale is Scale.FIVE:
+            what = "five answers are offered from 8 years"
+            faults.append(_fault("scale", what, "Use 4, 3 or 2, or begin the band at 8."))
+        if faults:
+            raise Refused(faults)
+
+    def holds(self, age_years: int) -> bool:
+        """Whether this age lies in the band."""
+        return self.from_age <= age_years <= self.to_age
+
+
+@dataclass(frozen=True)
+class PositionWords:
+    """What a family reads about one position.
+
+    Parameters
+    ----------
+    position : Position
+        Which one.
+    name, how : FamilyText
+        Its name on the page, and how to hold the head.
+    """
+
+    position: Position
+    name: FamilyText
+    how: FamilyText
+
+
+class Practised(StrEnum):
+    """What makes an evening a practised night."""
+
+    ANY = "any"
+    ALL = "all"
+
+
+@dataclass(frozen=True)
+class Success:
+    """Success: whole, unchewed, unaided, at the target size, seen by staff.
+
+    Parameters
+    ----------
+    swallows, attempts : int
+        How many of how many attempts must succeed.
+    within_minutes : int
+        Time for them, minutes.
+    water_ml : int
+        Most water for one piece, mL.
+
+    Raises
+    ------
+    Refused
+        With every number that cannot be.
+    """
+
+    swallows: int = 2
+    attempts: int = 3
+    within_minutes: int = 20
+    water_ml: int = 100
+
+    CRITERIA = ("whole", "unchewed", "unaided", "at the target size", "seen by staff")
+
+    def __post_init__(self) -> None:
+        """Refuse numbers that cannot be met."""
+        faults = []
+        if not 1 <= self.swallows <= self.attempts:
+            what = f"{self.swallows} of {self.attempts} attempts cannot be"
+            faults.append(_fault("swallows", what, "Use at least 1, and no more than attempts."))
+        for name in ("within_minutes", "water_ml"):
+            if getattr(self, name) <= 0:
+                faults.append(_fault(name, f"{getattr(self, name)} is not positive", "Raise it."))
+        if faults:
+            raise Refused(faults)
+
+
+@dataclass(frozen=True)
+class Course:
+    """Numbers of one course at home.
+
+    Parameters
+    ----------
+    nights : int
+        Nights planned: 7, 10, 14, 21 or 28. Two weeks are common practice, no source.
+    spares : int
+        Pieces on top of one per position and night.
+    tries : int
+        Tries at a position, each with a fresh piece: 1 or 2.
+    failed_positions_stop : int
+        Failed positions that end the evening: 1 or 2.
+    minutes_trying : int
+        Longest time of trying in one evening, minutes. Common practice, no source.
+    minutes_upright : int
+        Minutes to stay upright afterwards. Common practice, no source.
+    practised : Practised
+        What makes an evening a practised night.
+    lost_after_days : int
+        Days without contact after the follow-up was due before a trainee is lost to follow-up.
+    decision_days : int
+        Longest validity of a clinician's decision, days.
+
+    Raises
+    ------
+    Refused
+        With every number out of range.
+    """
+
+    nights: int = 14
+    spares: int = 10
+    tries: int = 2
+    failed_positions_stop: int = 2
+    minutes_trying: int = 20
+    minutes_upright: int = 30
+    practised: Practised = Practised.ANY
+    lost_after_days: int = 28
+    decision_days: int = 42
+
+    def __post_init__(self) -> None:
+        """Refuse numbers outside what the pages and the orders are made for."""
+        faults = []
+        if self.nights not in {7, 10, 14, 21, 28}:
+            what = f"there are no orders for {self.nights} nights"
+            faults.append(_fault("nights", what, "Use 7, 10, 14, 21 or 28."))
+        ranges = {
+            "spares": (0, 200),
+            "tries": (1, 2),
+            "failed_positions_stop": (1, 2),
+            "minutes_trying": (1, 20),
+            "minutes_upright": (2, 180),
+            "lost_after_days": (1, 365),
+            "decision_days": (1, 92),
+        }
+        for name, (low, high) in ranges.items():
+            if not low <= getattr(self, name) <= high:
+                what = f"{getattr(self, name)} is outside {low} to {high}"
+                faults.append(_fault(name, what, "Use a number within."))
+        if faults:
+            raise Refused(faults)
+
+
+@dataclass(frozen=True)
+class Protocol:
+    """All settings of one site, in one version.
+
+    Parameters
+    ----------
+    site, site_name : str
+        The site's code, as tables write it, and its name, as pages print it.
+    version : str
+        The site's version of its protocol.
+    valid_from : date
+        First day on which it holds.
+    time_zone : str
+        IANA name; nights end there at 04:00.
+    languages : tuple of str
+        BCP 47 tags of the languages that families are offered, the first one by default.
+    ages : AgeLimits
+        For hard sugar pieces.
+    bands : tuple of Band
+        Age bands, youngest first, without gaps.
+    positions : tuple of Position
+        Positions allowed at all, in listed order; always the centre. `up` needs its signature.
+    position_words : tuple of PositionWords
+        What families read about each of them.
+    technique, when_it_fails, home_rules, afterwards : tuple of FamilyText
+        The steps of a swallow, what to change when it fails, the rules at home, and what comes
+        after the last piece; in order.
+    course : Course
+        Numbers of a course.
+    steps : SteppingRules
+        Rules for moving on the ladder.
+    success : Success
+        What counts as success.
+    tiers : tuple of TierWords
+        The three tiers of events, mildest first.
+    emergency : tuple of EmergencyWords
+        The site's own number and words, one for each language.
+    clinic_line : ClinicLine
+        How to reach the clinic, and that nobody is watching in the evening.
+    tonight : tuple of TonightQuestion
+        What is asked before an evening; the six standard ones and the site's own.
+    gates : tuple of Gate
+        The 54 standard gates and the site's own.
+    gates_off : tuple of GateOff
+        Gates that the site does without.
+    signatures : tuple of Signature
+        Who signed this text.
+    invented : bool
+        True for a demonstration: everything printed under it says so.
+
+    Raises
+    ------
+    Refused
+        With every fault at once.
+    """
+
+    site: str
+    site_name: str
+    version: str
+    valid_from: date
+    time_zone: str
+    languages: tuple[str, ...]
+    ages: AgeLimits
+    bands: tuple[Band, ...]
+    positions: tuple[Position, ...]
+    position_words: tuple[PositionWords, ...]
+    technique: tuple[FamilyText, ...]
+    when_it_fails: tuple[FamilyText, ...]
+    home_rules: tuple[FamilyText, ...]
+    afterwards: tuple[FamilyText, ...]
+    course: Course
+    steps: SteppingRules
+    success: Success
+    tiers: tuple[TierWords, ...]
+    emergency: tuple[EmergencyWords, ...]
+    clinic_line: ClinicLine
+    tonight: tuple[TonightQuestion, ...]
+    gates: tuple[Gate, ...]
+    gates_off: tuple[GateOff, ...] = ()
+    signatures: tuple[Signature, ...] = ()
+    invented: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse a protocol with any fault, and name them all."""
+        faults = [
+            *_head_faults(self),
+            *_band_faults(self.bands),
+            *_position_faults(self),
+            *_word_faults(self),
+            *set_faults(self.gates),
+            *off_faults(self.gates, self.gates_off, signed_by=self.valid_from),
+            *_signature_faults(self),
+        ]
+        if faults:
+            raise Refused(faults)
+
+    @property
+    def fingerprint(self) -> str:
+        """SHA-256 of all settings without the signatures, hexadecimal."""
+        return fingerprint_of({each.name: getattr(self, each.name) for each in fields(self)})
+
+    @property
+    def is_approved(self) -> bool:
+        """Whether somebody has signed this text as approved."""
+        return any(each.meaning is Meaning.PROTOCOL_APPROVED for each in self.signatures)
+
+    @property
+    def active_gates(self) -> tuple[Gate, ...]:
+        """The gates in use, by number."""
+        off = {each.gate for each in self.gates_off}
+        return tuple(
+            sorted((gate for gate in self.gates if gate.key not in off), key=lambda g: g.number)
+        )
+
+    def band_of(self, age_years: int) -> Band | None:
+        """Find the band of an age; None outside all bands."""
+        return next((band for band in self.bands if band.holds(age_years)), None)
+
+    def words_of(self, position: Position) -> PositionWords:
+        """Find what families read about a position."""
+        return next(each for each in self.position_words if each.position is position)
+
+    def emergency_in(self, language: str) -> EmergencyWords:
+        """Find the emergency words of a language, or those of the site's first language."""
+        by_language = {each.language: each for each in self.emergency}
+        return by_language.get(language, by_language[self.languages[0]])
+
+
+def fingerprint_of(content: Mapping[str, object]) -> str:
+    """Fingerprint the settings of a protocol, whatever the layout of the file they stood in.
+
+    Parameters
+    ----------
+    content : mapping of str to object
+        Field names of :class:`Protocol` and their values; `signatures` is left out.
+
+    Returns
+    -------
+    str
+        SHA-256 of the canonical text, hexadecimal.
+    """
+    plain = {name: _plain(value) for name, value in content.items() if name != "signatures"}
+    text = json.dumps(plain, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def _plain(value: object) -> object:
+    """Turn a value into what JSON can hold, sets in a fixed order."""
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, frozenset):
+        return sorted(str(_plain(each)) for each in value)
+    if isinstance(value, tuple):
+        return [_plain(each) for each in value]
+    if is_dataclass(value):
+        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
+    return value
+
+
+def _head_faults(protocol: Protocol) -> list[Problem]:
+    faults = [
+        _fault(name, "it is empty", "Fill it in.")
+        for name in ("site", "site_name", "version")
+        if not str(getattr(protocol, name)).strip()
+    ]
+    try:
+        ZoneInfo(protocol.time_zone)
+    except (KeyError, ValueError, OSError):
+        what = f'"{protocol.time_zone}" is not a time zone'
+        faults.append(_fault("time_zone", what, "Use an IANA name such as Europe/Lisbon."))
+    if not protocol.languages or len(set(protocol.languages)) != len(protocol.languages):
+        what = "there is none, or one stands twice"
+        faults.append(_fault("languages", what, "Name each language once, the default first."))
+    return faults
+
+
+def _band_faults(bands: tuple[Band, ...]) -> list[Problem]:
+    if not bands:
+        return [_fault("bands", "there are none", "Give at least one age band.")]
+    faults = []
+    if len({band.name for band in bands}) != len(bands):
+        faults.append(_fault("bands", "a name stands twice", "Name each band once."))
+    for number, (younger, older) in enumerate(pairwise(bands), start=2):
+        if older.from_age != younger.to_age + 1:
+            what = (
+                f"{older.name} begins at {older.from_age}, {younger.name} ends at {younger.to_age}"
+            )
+            remedy = "Let each band begin the year after the one before it."
+            faults.append(_fault(f"bands[{number}]", what, remedy))
+    return faults
+
+
+def _position_faults(protocol: Protocol) -> list[Problem]:
+    faults = []
+    allowed = protocol.positions
+    if allowed != in_listed_order(set(allowed)) or Position.CENTRE not in allowed:
+        what = f"{', '.join(allowed) or 'nothing'} is not a set of positions"
+        remedy = "List them once each, in the order down, left, centre, right, up, with the centre."
+        faults.append(_fault("positions", what, remedy))
+    worded = [each.position for each in protocol.position_words]
+    lacking = [each.value for each in allowed if worded.count(each) != 1]
+    if lacking:
+        what = f"families need one description of: {', '.join(lacking)}"
+        faults.append(_fault("position_words", what, "Give one entry a position."))
+    signed_for_up = any(
+        each.meaning is Meaning.UP_ALLOWED and each.role.casefold() == SWALLOWING_SPECIALIST
+        for each in protocol.signatures
+    )
+    if Position.UP in allowed and not signed_for_up:
+        what = "`up` is listed and no swallowing specialist has signed for it"
+        remedy = (
+            "Take it out, or have a swallowing specialist sign `up allowed` under the text with "
+            f"fingerprint {protocol.fingerprint}."
+        )
+        faults.append(_fault("positions", what, remedy))
+    return faults
+
+
+def _word_faults(protocol: Protocol) -> list[Problem]:
+    faults = [
+        _fault(name, "there is no sentence", "Give at least one.")
+        for name in ("technique", "when_it_fails", "home_rules", "afterwards")
+        if not getattr(protocol, name)
+    ]
+    if tuple(each.tier for each in protocol.tiers) != tuple(Tier):
+        what = "the three tiers are not all there, mildest first"
+        faults.append(_fault("tiers", what, f"Give {', '.join(Tier)}, each once."))
+    spoken = [each.language for each in protocol.emergency]
+    lacking = [tag for tag in protocol.languages if spoken.count(tag) != 1]
+    if lacking:
+        what = f"emergency words are missing, or doubled, in: {', '.join(lacking)}"
+        faults.append(_fault("emergency", what, "Give one entry a language, as your site teaches."))
+    asked = [each.key for each in protocol.tonight]
+    missing = [key.value for key in Tonight if asked.count(key.value) != 1]
+    if missing:
+        what = f"questions before an evening are missing, or doubled: {', '.join(missing)}"
+        faults.append(_fault("tonight", what, "Ask each of the six once."))
+    return faults
+
+
+def _signature_faults(protocol: Protocol) -> list[Problem]:
+    faults = []
+    fingerprint = protocol.fingerprint
+    for number, each in enumerate(protocol.signatures, start=1):
+        if each.fingerprint != fingerprint:
+            what = f"the {each.role} signed another text, {each.fingerprint[:12]}..."
+            remedy = f"Have this text signed, fingerprint {fingerprint}, or take the signature out."
+            faults.append(_fault(f"signatures[{number}].fingerprint", what, remedy))
+    return faults
+
+
+def _fault(where: str, what: str, remedy: str) -> Problem:
+    return Problem(where, what, remedy, "protocol")
