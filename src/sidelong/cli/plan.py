@@ -20,6 +20,7 @@ from sidelong.pathway.planning import (
     NIGHTS_OFFERED,
     Enrolment,
     NightPiece,
+    allocation_key,
     differing_plans,
     draw_plans,
     simulate_enrolment,
@@ -142,7 +143,7 @@ def _record_allocation(
     """Write down what binds us before the first order is drawn."""
     record = {
         "program": f"sidelong {sidelong.__version__}",
-        "commitment_sha256": commit_seed(seed.encode()),
+        "commitment_sha256": commit_seed(allocation_key(seed)),
         "nights": nights,
         "streams": dict(Counter(each.stream(nights) for each in enrolments)),
     }

@@ -6,6 +6,7 @@ any number enrolled (``docs/method/orders.md``).
 """
 
 import hashlib
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from datetime import date
 
 import numpy as np
 
-from sidelong.designs import allocate_orders, commit_seed, stream_label
+from sidelong.designs import allocate_orders, commit_seed, key_from_seed, stream_label
 from sidelong.problems import Problem, Refused
 from sidelong.training.plan import AllocationRecord, Night, Plan
 from sidelong.training.position import Position
@@ -94,6 +95,33 @@ def simulate_enrolment(
     )
 
 
+def allocation_key(seed: str) -> bytes:
+    """Turn a seed as it is written down into the key of the draws.
+
+    Parameters
+    ----------
+    seed : str
+        64 hexadecimal digits, which are the key; or a whole number, which is easy to repeat and
+        easy to guess.
+
+    Returns
+    -------
+    bytes
+        32 bytes.
+
+    Raises
+    ------
+    Refused
+        If it is neither.
+    """
+    if re.fullmatch("[0-9a-fA-F]{64}", seed):
+        return bytes.fromhex(seed)
+    if re.fullmatch("[0-9]{1,18}", seed):
+        return key_from_seed(int(seed))
+    remedy = "Give a whole number, or the 64 hexadecimal digits of a recorded seed."
+    raise Refused([Problem("seed", "this is not a seed", remedy, "seed")])
+
+
 def draw_plan(
     enrolment: Enrolment,
     *,
@@ -135,7 +163,7 @@ def draw_plan(
         what = f"there are no proven orders for {n_nights} nights"
         remedy = f"Use one of {', '.join(map(str, NIGHTS_OFFERED))}."
         raise Refused([Problem("nights", what, remedy, "nights")])
-    key, stream = seed.encode(), enrolment.stream(n_nights)
+    key, stream = allocation_key(seed), enrolment.stream(n_nights)
     orders = allocate_orders(
         key, stream=stream, index=index, n_positions=len(enrolment.positions), n_nights=n_nights
     )
