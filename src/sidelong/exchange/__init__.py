@@ -1,1 +1,1 @@
-"""."""
+"""Files that cross our border: tables, plans, entries, estimates, layouts, old spreadsheets."""

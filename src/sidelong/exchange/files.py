@@ -1,0 +1,84 @@
+"""Files are read with a remedy, and written whole or not at all."""
+
+import os
+import secrets
+from pathlib import Path
+
+from sidelong.problems import Problem, Refused
+
+
+def read_bytes(path: Path) -> bytes:
+    """Read a file, or say why it cannot be read.
+
+    Parameters
+    ----------
+    path : Path
+        File to read.
+
+    Returns
+    -------
+    bytes
+        All of it.
+
+    Raises
+    ------
+    Refused
+        If there is no such file or it may not be read.
+    """
+    try:
+        return path.read_bytes()
+    except FileNotFoundError as error:
+        remedy = "Check the name and the folder."
+        raise Refused([Problem(str(path), "there is no such file", remedy, "file")]) from error
+    except OSError as error:
+        what = f"it cannot be read ({error.strerror or 'unknown reason'})"
+        remedy = "Check that it is a file and that you may read it."
+        raise Refused([Problem(str(path), what, remedy, "file")]) from error
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text in UTF-8, whole or not at all; see :func:`write_bytes`."""
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write a file whole, or leave what was there.
+
+    The content goes to a new file in the same folder, which then takes the name: whoever reads
+    meanwhile, or after a power cut, finds the old file or the new one.
+
+    Parameters
+    ----------
+    path : Path
+        File to write; its folder must exist.
+    content : bytes
+        All of it.
+
+    Raises
+    ------
+    Refused
+        If the folder is not there, or the file is held open by another program.
+    """
+    target = path.resolve()
+    if not target.parent.is_dir():
+        remedy = "Make the folder first, or give another place."
+        raise Refused([Problem(str(path), "its folder does not exist", remedy, "file")])
+    if target.exists() and not target.is_file():
+        if target.is_dir():
+            remedy = "Give the name of a file."
+            raise Refused([Problem(str(path), "it is a folder", remedy, "file")])
+        target.write_bytes(content)  # a pipe or a terminal has no place for a second file
+        return
+    beside = target.with_name(f".{target.name[:100]}.{secrets.token_hex(6)}.part")
+    try:
+        with beside.open("xb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        beside.replace(target)
+    except OSError as error:
+        what = f"it cannot be written ({error.strerror or 'unknown reason'})"
+        remedy = "Close it in other programs, and check that you may write there."
+        raise Refused([Problem(str(path), what, remedy, "file")]) from error
+    finally:
+        beside.unlink(missing_ok=True)
