@@ -33,7 +33,7 @@ class Kind(StrEnum):
 CODE_PATTERN = r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}"
 _DEVICES = re.compile(r"(?:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:\..*)?", re.IGNORECASE)
 # A spreadsheet program runs a cell that starts with one of = + - @ as a formula.
-LABEL_PATTERN = r"[^\s=+\-@].{0,199}"
+LABEL_PATTERN = r"[^\s=+\-@].{0,499}"
 _CODE = re.compile(CODE_PATTERN)
 _LABEL = re.compile(LABEL_PATTERN)
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
@@ -230,7 +230,7 @@ class Column:
     def _read_label(self, text: str) -> str:
         text = text.replace("\xa0", " ")
         if not _LABEL.fullmatch(text) or not text.isprintable():
-            remedy = "Use up to 200 characters on one line that do not start with = + - or @."
+            remedy = "Use up to 500 characters on one line that do not start with = + - or @."
             raise CellFault("it is not a label", remedy)
         return text
 
