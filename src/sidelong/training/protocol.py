@@ -304,7 +304,8 @@ class Protocol:
     Parameters
     ----------
     site, site_name : str
-        The site's code, as tables write it, and its name, as pages print it.
+        The site's code, as tables write it, and its name, as pages print it; a draft may leave
+        the name empty.
     version : str
         The site's version of its protocol.
     valid_from : date
@@ -404,6 +405,16 @@ class Protocol:
         return any(each.meaning is Meaning.PROTOCOL_APPROVED for each in self.signatures)
 
     @property
+    def numbers(self) -> dict[str, int]:
+        """Numbers that family sentences may name in braces."""
+        return {
+            "minutes_trying": self.course.minutes_trying,
+            "minutes_upright": self.course.minutes_upright,
+            "tries": self.course.tries,
+            "failed_positions": self.course.failed_positions_stop,
+        }
+
+    @property
     def active_gates(self) -> tuple[Gate, ...]:
         """The gates in use, by number."""
         off = {each.gate for each in self.gates_off}
@@ -461,7 +472,7 @@ def _plain(value: object) -> object:
 def _head_faults(protocol: Protocol) -> list[Problem]:
     faults = [
         _fault(name, "it is empty", "Fill it in.")
-        for name in ("site", "site_name", "version")
+        for name in ("site", "version")
         if not str(getattr(protocol, name)).strip()
     ]
     try:
@@ -531,11 +542,29 @@ def _word_faults(protocol: Protocol) -> list[Problem]:
     if lacking:
         what = f"emergency words are missing, or doubled, in: {', '.join(lacking)}"
         faults.append(_fault("emergency", what, "Give one entry a language, as your site teaches."))
+    if protocol.is_approved:
+        faults += _unfinished(protocol)
     asked = [each.key for each in protocol.tonight]
     missing = [key.value for key in Tonight if asked.count(key.value) != 1]
     if missing:
         what = f"questions before an evening are missing, or doubled: {', '.join(missing)}"
         faults.append(_fault("tonight", what, "Ask each of the six once."))
+    return faults
+
+
+def _unfinished(protocol: Protocol) -> list[Problem]:
+    """List what a draft may leave open and a signed protocol may not."""
+    faults = []
+    if not protocol.site_name.strip():
+        faults.append(_fault("site_name", "it is empty", "Give the name that pages print."))
+    if not protocol.clinic_line.is_complete:
+        what = "phone or hours are missing"
+        faults.append(_fault("clinic_line", what, "Say how and when the clinic is reached."))
+    for number, each in enumerate(protocol.emergency, start=1):
+        if not each.is_complete:
+            what = f"number or words are missing in {each.language}"
+            remedy = "Fill in the number and the words that your site teaches."
+            faults.append(_fault(f"emergency[{number}]", what, remedy))
     return faults
 
 

@@ -70,29 +70,30 @@ class EmergencyWords:
     language : str
         BCP 47 tag.
     number : str
-        The number to call, as it is dialled.
-    text : str
-        What to do, as the site teaches it; free text of the site.
+        The number to call, as it is dialled; empty in a draft, where pages leave a line for it.
+    words : str
+        What to do, as the site teaches it; free text of the site; empty in a draft.
 
     Raises
     ------
     Refused
-        If one of them is empty.
+        If there is no language.
     """
 
     language: str
-    number: str
-    text: str
+    number: str = ""
+    words: str = ""
 
     def __post_init__(self) -> None:
-        """Refuse words that would leave a family alone."""
-        faults = [
-            Problem(name, "it is empty", "Fill in what your site teaches.", "protocol")
-            for name in ("language", "number", "text")
-            if not str(getattr(self, name)).strip()
-        ]
-        if faults:
-            raise Refused(faults)
+        """Refuse words in no language."""
+        if not self.language.strip():
+            remedy = "Give the tag of the language."
+            raise Refused([Problem("language", "it is empty", remedy, "protocol")])
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether a family would know whom to call and what to do."""
+        return bool(self.number.strip() and self.words.strip())
 
 
 @dataclass(frozen=True)
@@ -101,28 +102,22 @@ class ClinicLine:
 
     Parameters
     ----------
-    phone : str
-        The number, as it is dialled.
-    hours : FamilyText
-        When somebody answers.
     unwatched : FamilyText
         Says that nobody is watching in the evening.
-
-    Raises
-    ------
-    Refused
-        If there is no number.
+    phone : str
+        The number, as it is dialled; empty in a draft, where pages leave a line for it.
+    hours : FamilyText or None
+        When somebody answers; None in a draft.
     """
 
-    phone: str
-    hours: FamilyText
     unwatched: FamilyText
+    phone: str = ""
+    hours: FamilyText | None = None
 
-    def __post_init__(self) -> None:
-        """Refuse a line without a number."""
-        if not self.phone.strip():
-            remedy = "Give the clinic's number, as it is dialled."
-            raise Refused([Problem("phone", "it is empty", remedy, "protocol")])
+    @property
+    def is_complete(self) -> bool:
+        """Whether a family would know how and when to call."""
+        return bool(self.phone.strip()) and self.hours is not None
 
 
 class Tonight(StrEnum):
@@ -146,8 +141,8 @@ class TonightQuestion:
         One of :class:`Tonight`, or a short name of the site's own.
     question : FamilyText
         As the family reads it.
-    stops_on : bool
-        The answer that means "not tonight": True for yes, False for no.
+    yes_stops : bool
+        Whether "yes" means "not tonight"; else "no" does.
 
     Raises
     ------
@@ -157,17 +152,16 @@ class TonightQuestion:
 
     key: str
     question: FamilyText
-    stops_on: bool = True
+    yes_stops: bool = True
 
     def __post_init__(self) -> None:
         """Refuse a question that would let through what it asks about."""
         faults = []
         if not self.key:
             faults.append(Problem("key", "it is empty", "Give a short name.", "protocol"))
-        if self.key in set(Tonight) and self.stops_on != (self.key != Tonight.ADULT_PRESENT):
-            answer = "no" if self.key == Tonight.ADULT_PRESENT else "yes"
-            remedy = f"Let it stop on {answer}."
-            what = "it stops on the wrong answer"
-            faults.append(Problem("stops_on", what, remedy, "protocol"))
+        if self.key in set(Tonight) and self.yes_stops != (self.key != Tonight.ADULT_PRESENT):
+            remedy = f"Set it to {str(not self.yes_stops).lower()}."
+            what = "the question stops on the wrong answer"
+            faults.append(Problem("yes_stops", what, remedy, "protocol"))
         if faults:
             raise Refused(faults)

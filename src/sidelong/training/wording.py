@@ -5,10 +5,14 @@ own translations; where it brings none, the catalogue is asked, and where that h
 the sentence is shown as the site wrote it.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from string import Formatter
 
 from sidelong.problems import Problem, Refused
+
+# Numbers of the protocol that a sentence may name in braces, so that one edit changes both.
+FILL_INS = ("minutes_trying", "minutes_upright", "tries", "failed_positions")
 
 
 @dataclass(frozen=True)
@@ -45,10 +49,14 @@ class FamilyText:
         if len(set(tags)) != len(tags):
             remedy = "Keep one translation a language."
             faults.append(Problem("translated", "a language is given twice", remedy, "protocol"))
+        for text in (self.text, *dict(self.translated).values()):
+            faults += _brace_faults(text)
         if faults:
             raise Refused(faults)
 
-    def said(self, tag: str, *, say: Callable[[str], str]) -> str:
+    def said(
+        self, tag: str, *, say: Callable[[str], str], numbers: Mapping[str, int] | None = None
+    ) -> str:
         """Give the sentence in a language: the site's own words first, then the catalogue's.
 
         Parameters
@@ -57,10 +65,27 @@ class FamilyText:
             BCP 47 tag.
         say : callable
             The catalogue of that language.
+        numbers : mapping of str to int or None
+            The protocol's `numbers`, put where the sentence names them in braces.
 
         Returns
         -------
         str
             The sentence.
         """
-        return dict(self.translated).get(tag) or say(self.text)
+        sentence = dict(self.translated).get(tag) or say(self.text)
+        return sentence if numbers is None else sentence.format_map(numbers)
+
+
+def _brace_faults(text: str) -> list[Problem]:
+    """Find braces that no number of the protocol fills."""
+    try:
+        named = [name for _, name, _, _ in Formatter().parse(text) if name is not None]
+    except ValueError:
+        named = ["{"]
+    unknown = sorted(set(named) - set(FILL_INS))
+    if not unknown:
+        return []
+    what = f"nothing fills {', '.join(unknown) or 'the empty braces'}"
+    remedy = f"Use one of {', '.join(FILL_INS)}, or no braces."
+    return [Problem("text", what, remedy, "protocol")]
