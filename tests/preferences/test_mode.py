@@ -104,7 +104,7 @@ def test_one_rating_comes_near_to_its_closed_form(rating, evidence, mean, varian
 
 def test_without_answers_the_posterior_is_the_prior(blank) -> None:
     posterior = find_mode(prepare_evidence(blank(2, 5), DEFAULT), DEFAULT)
-    prior = 1.0 + 4 * 0.12**2 + np.eye(5) * (0.36 + 4 * 0.12**2)
+    prior = 1.0 + 4 * 0.12**2 + np.eye(5) * (0.64 + 4 * 0.12**2)
     np.testing.assert_allclose(posterior.filtered.covariance[-1, ..., 0], prior, atol=1e-12)
     np.testing.assert_allclose(posterior.log_evidence, 0.0, atol=1e-12)
 

@@ -17,8 +17,9 @@ from scipy.special import ndtr, ndtri
 
 from sidelong.preferences.courses import BoolArray, FloatArray, IntArray
 
-POINTS = 8
-"""Gauss-Legendre points per dimension; the error stays below 2e-4 (see tests)."""
+POINTS = 6
+"""Gauss-Legendre points per dimension: an error of at most 3e-4 on posteriors that occur, 1e-3 on
+far more entangled ones."""
 
 _CHUNK = 256
 _SMALLEST = 1e-12
@@ -114,11 +115,11 @@ def _cholesky(matrix: FloatArray) -> FloatArray:
 
 def _nested_integral(height: FloatArray, factor: FloatArray) -> FloatArray:
     """Take the normals one after the other; each but the last adds a dimension of points."""
-    nodes, weights = np.polynomial.legendre.leggauss(POINTS)
-    nodes, weights = 0.5 * (nodes + 1.0), 0.5 * weights
     last = height.shape[1] - 1
     total = np.ones((height.shape[0], 1))
     shift = [height[:, row, None] for row in range(last + 1)]
+    nodes, weights = np.polynomial.legendre.leggauss(POINTS)
+    nodes, weights = 0.5 * (nodes + 1.0), 0.5 * weights
     for column in range(last):
         pivot = factor[:, column, column, None]
         reach = ndtr(shift[column] / pivot)

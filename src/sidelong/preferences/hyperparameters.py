@@ -89,7 +89,7 @@ class Hyperparameters:
 
     position_means: tuple[float, ...] = (0.0, 0.0, 0.0, 0.0, 0.0)
     level_sd: float = 1.0
-    spread_sd: float = 0.6
+    spread_sd: float = 0.8
     drift_sd: float = 0.12
     level_drift_sd: float = 0.12
     learning_gain: float = 1.0
@@ -103,7 +103,7 @@ class Hyperparameters:
     thresholds: dict[int, tuple[float, ...]] = field(default_factory=_default_thresholds)
     went_slope: float = 1.3
     went_cuts: tuple[float, float] = (-2.4, -1.2)
-    choice_slope: float = 1.8
+    choice_slope: float = 2.0
     choice_again: float = 0.2
 
     def __post_init__(self) -> None:
