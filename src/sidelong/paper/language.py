@@ -2,8 +2,9 @@
 
 English is the source language, so the sentence itself is the key. Templates hold no words; they
 are handed sentences that went through a catalogue. Two pseudo-languages, named as in the Unicode
-CLDR, show what was forgotten: `en-XA` puts accents on every letter and lengthens the sentence,
-`ar-XB` runs it right to left. Both are for checks only.
+CLDR, show what was forgotten: `en-XA` puts accents on the letters and lengthens the sentence,
+`ar-XB` sets Arabic letters for Latin ones, so that lines run right to left and letters join. Both
+are for checks only; neither is a language.
 """
 
 import gettext
@@ -17,6 +18,8 @@ SOURCE = "en"
 PSEUDO = ("en-XA", "ar-XB")
 _RIGHT_TO_LEFT = ("ar", "fa", "he", "ur")
 _ACCENTS = str.maketrans("aeiouyAEIOUYcnsz", "áéíóúýÁÉÍÓÚÝçñšž")
+_ARABIC = str.maketrans("abcdefghijklmnopqrstuvwxyz?,;", "ابثدهفغحيجكلمنوپقرستعڤوخيز؟،؛")
+_ISOLATE_LTR, _END_ISOLATE = "\u2066", "\u2069"  # Unicode UAX 9: first strong has no say inside
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,10 @@ class Language:
     def is_right_to_left(self) -> bool:
         """Whether lines run from right to left."""
         return self.tag.split("-")[0] in _RIGHT_TO_LEFT
+
+    def number(self, text: str) -> str:
+        """Keep a number, its unit or a code in its own order inside lines of either direction."""
+        return f"{_ISOLATE_LTR}{text}{_END_ISOLATE}" if self.is_right_to_left else text
 
 
 def known_languages() -> tuple[str, ...]:
@@ -71,7 +78,8 @@ def read_language(tag: str) -> Language:
     if tag == SOURCE:
         return Language(tag, _source, _source_count)
     if tag in PSEUDO:
-        return Language(tag, _pseudo, lambda one, many, n: _pseudo(one if n == 1 else many))
+        pseudo = _lengthened if tag == "en-XA" else _in_arabic_letters
+        return Language(tag, pseudo, lambda one, many, n: pseudo(one if n == 1 else many))
     if tag not in known_languages():
         remedy = f"Use one of {', '.join(known_languages())}."
         raise Refused(
@@ -95,8 +103,22 @@ def _source_count(one: str, many: str, n: int) -> str:
     return one if n == 1 else many
 
 
-def _pseudo(sentence: str) -> str:
+def _lengthened(sentence: str) -> str:
     """Accent and lengthen, leaving ``{fields}`` alone."""
-    parts = sentence.replace("{", "\0{").replace("}", "}\0").split("\0")
-    accented = (part if part.startswith("{") else part.translate(_ACCENTS) for part in parts)
+    accented = (
+        part if part.startswith("{") else part.translate(_ACCENTS) for part in _parts(sentence)
+    )
     return f"[{''.join(accented)}{'·' * (len(sentence) // 3)}]"
+
+
+def _in_arabic_letters(sentence: str) -> str:
+    """Set an Arabic letter for every Latin one, leaving ``{fields}`` alone."""
+    return "".join(
+        part if part.startswith("{") else part.lower().translate(_ARABIC)
+        for part in _parts(sentence)
+    )
+
+
+def _parts(sentence: str) -> list[str]:
+    """Cut a sentence into words and ``{fields}``."""
+    return sentence.replace("{", "\0{").replace("}", "}\0").split("\0")

@@ -1,0 +1,239 @@
+"""All that a family takes home, as one PDF, and the kit of sheets that a reader works from.
+
+The words come from the message catalogue and the site's protocol, the geometry from ``sheet.py``,
+the drawing from ``booklet.typ``.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sidelong.paper import front_pages
+from sidelong.paper.language import Language
+from sidelong.paper.night_page import NightHead, set_night
+from sidelong.paper.sheet import Paper, lay_out_sheet, sheet_page
+from sidelong.paper.true_size import set_true_size
+from sidelong.paper.typst import typeset as typeset_pdf
+from sidelong.training.entry import Scale
+from sidelong.training.layout import Layout, SheetPage
+from sidelong.training.piece import Piece
+from sidelong.training.plan import Plan
+from sidelong.training.protocol import Protocol
+
+Typeset = Callable[..., bytes]
+
+TEMPLATE = "booklet.typ"
+_N_FRONT_PAGES = 5
+
+
+@dataclass(frozen=True)
+class Booklet:
+    """A printed document with its sheets.
+
+    Parameters
+    ----------
+    pdf : bytes
+        The document; tagged, with its language and alternative texts (PDF/UA-1).
+    layout : Layout
+        Where every answer stands on which page.
+    """
+
+    pdf: bytes
+    layout: Layout
+
+
+def make_booklet(
+    plan: Plan,
+    *,
+    protocol: Protocol,
+    scale: Scale | None,
+    pieces: Sequence[Piece],
+    paper: Paper,
+    language: Language,
+    typeset: Typeset = typeset_pdf,
+) -> Booklet:
+    """Make the booklet of one trainee.
+
+    Parameters
+    ----------
+    plan : Plan
+        Orders and pieces of all nights.
+    protocol : Protocol
+        The site's words and rules.
+    scale : Scale or None
+        Form of the rating; None where the supporter's observation is the record (at 4 years).
+    pieces : sequence of Piece
+        The site's pieces; a night's piece is looked up by its code and drawn at true size.
+    paper : Paper
+        What it will be printed on.
+    language : Language
+        What it is written in.
+    typeset : callable
+        Sets a template, see :func:`sidelong.paper.typst.typeset`.
+
+    Returns
+    -------
+    Booklet
+        Cover, steps, positions, safety, not tonight, one sheet a night, true-size page.
+    """
+    sheets, pages = _sheets(
+        plan,
+        protocol=protocol,
+        scale=scale,
+        pieces=pieces,
+        paper=paper,
+        language=language,
+        first_pdf_page=_N_FRONT_PAGES,
+    )
+    title = language.say("Practice booklet {code}").format(code=plan.trainee)
+    page = _document(title, protocol=protocol, paper=paper, language=language) | {
+        "cover": front_pages.set_cover(plan, protocol=protocol, language=language),
+        "steps": front_pages.set_steps(plan, protocol=protocol, language=language),
+        "positions": front_pages.set_positions(plan, protocol=protocol, language=language),
+        "safety": front_pages.set_safety(protocol=protocol, language=language),
+        "tonight": front_pages.set_tonight(protocol=protocol, language=language),
+        "sheets": sheets,
+        "true_size": set_true_size(plan, pieces=pieces, language=language),
+    }
+    return Booklet(typeset(TEMPLATE, page=page), Layout(f"{plan.trainee}.pdf", tuple(pages)))
+
+
+def make_kit(
+    plans: Sequence[Plan],
+    *,
+    protocol: Protocol,
+    scales: Sequence[Scale | None],
+    pieces: Sequence[Piece],
+    paper: Paper,
+    language: Language,
+    typeset: Typeset = typeset_pdf,
+) -> Booklet:
+    """Make the sheets of several trainees as one document.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+        At least one.
+    protocol : Protocol
+        The site's words and rules.
+    scales : sequence of Scale or None
+        Form of the rating for each plan, in the same order.
+    pieces : sequence of Piece
+        The site's pieces.
+    paper : Paper
+        What it will be printed on.
+    language : Language
+        What it is written in.
+    typeset : callable
+        Sets a template.
+
+    Returns
+    -------
+    Booklet
+        Night sheets alone, plan after plan; its layout calls the document ``pages.pdf``.
+
+    Raises
+    ------
+    ValueError
+        If there is no plan, or not one form of the rating for each.
+    """
+    if not plans or len(plans) != len(scales):
+        raise ValueError("a kit needs at least one plan, and one form of the rating for each")
+    sheets: list[dict[str, Any]] = []
+    pages: list[SheetPage] = []
+    for plan, scale in zip(plans, scales, strict=True):
+        more = _sheets(
+            plan,
+            protocol=protocol,
+            scale=scale,
+            pieces=pieces,
+            paper=paper,
+            language=language,
+            first_pdf_page=len(pages),
+        )
+        sheets += more[0]
+        pages += more[1]
+    title = language.say("Night sheets")
+    page = _document(title, protocol=protocol, paper=paper, language=language)
+    pdf = typeset(TEMPLATE, page=page | {"sheets": sheets})
+    return Booklet(pdf, Layout("pages.pdf", tuple(pages)))
+
+
+def page_code(plan: Plan, *, night: int) -> str:
+    """Name one sheet: code and night, with course and version where there is more than one.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    night : int
+        Sheet number, from 1.
+
+    Returns
+    -------
+    str
+        For example ``HL-0007-04``, or ``HL-0007-C1V2-04``.
+    """
+    again = "" if plan.course == plan.version == 1 else f"-C{plan.course}V{plan.version}"
+    return f"{plan.trainee}{again}-{night:02d}"
+
+
+def _document(
+    title: str, *, protocol: Protocol, paper: Paper, language: Language
+) -> dict[str, Any]:
+    say = language.say
+    notice = ""
+    if protocol.invented:
+        notice = say("Invented example. Not for use with real people.")
+    elif not protocol.is_approved:
+        notice = say("Draft. The site has not signed its protocol yet.")
+    return {
+        "title": title,
+        "lang": language.tag.split("-")[0],
+        "rtl": language.is_right_to_left,
+        "paper": paper.value,
+        "notice": notice,
+    }
+
+
+def _sheets(
+    plan: Plan,
+    *,
+    protocol: Protocol,
+    scale: Scale | None,
+    pieces: Sequence[Piece],
+    paper: Paper,
+    language: Language,
+    first_pdf_page: int,
+) -> tuple[list[dict[str, Any]], list[SheetPage]]:
+    """Set the words of all nights, and say where their answers stand."""
+    by_code = {piece.code: piece for piece in pieces}
+    names = {
+        position: front_pages.say_position(position, protocol=protocol, language=language)["name"]
+        for position in plan.positions
+    }
+    emergency = protocol.emergency_in(language.tag).number
+    sheets, pages = [], []
+    for number, night in enumerate(plan.nights, start=1):
+        sheet = lay_out_sheet(night.order, scale=scale, right_to_left=language.is_right_to_left)
+        page_id = page_code(plan, night=number)
+        head = NightHead(
+            night=number,
+            page_id=page_id,
+            piece_mm=night.piece_mm,
+            piece=by_code.get(night.piece),
+            emergency=emergency,
+            names=names,
+        )
+        sheets.append({"items": set_night(sheet, head=head, scale=scale, language=language)})
+        page = sheet_page(sheet, paper=paper, page_id=page_id, pdf_page=first_pdf_page + number - 1)
+        pages.append(
+            replace(
+                page,
+                trainee=plan.trainee,
+                course=plan.course,
+                version=plan.version,
+                night=number,
+            )
+        )
+    return sheets, pages

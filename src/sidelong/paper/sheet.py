@@ -1,0 +1,410 @@
+"""The geometry of a night sheet in millimetres: one truth for printing it and for reading it.
+
+Everything lies inside a box of 184.6 x 254.0 mm, centred on the page. It stays 12.7 mm away from
+every edge of A4 and of Letter, so the same sheet prints at 100 % on both; only the offset of the
+box differs. Answers are marks of 8 mm, their centres 13 mm or more apart. Six squares of 14 mm
+(corners and sides) and two of 16 mm stay empty: they belong to what helps a camera find the page.
+
+Where lines run from right to left the sheet is mirrored as a whole, but a head is never mirrored,
+and the positions of "felt best" keep left on the left.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from sidelong.training.entry import Scale, WentDown, WhyNot, Written
+from sidelong.training.layout import Box, Field, FieldType, SheetPage, Target, TargetKind
+from sidelong.training.position import Position
+
+BOX_WIDTH_MM = 184.6
+BOX_HEIGHT_MM = 254.0
+MARK_MM = 8.0
+CHECK_LINE_MM = 50.0
+ALL_THE_SAME = "same"
+
+_ROWS_TOP = 27.0
+_ROWS_BOTTOM = 147.0
+_ROW_HEIGHT = 24.0
+_LOOSEST_ROW = 30.0
+_ANSWERS_LEFT = 59.0  # where the answers of a row begin, right of number, glyph and word
+_BAND = 148.5  # top of the question that belongs to the whole night
+_FOOT = 174.5  # top of the lower part
+_RISE = 5.2  # from the lowest to the highest step of the stair
+_GUTTER = 17.0  # kept free at both sides where a marker stands
+
+
+class Paper(StrEnum):
+    """Paper that a sheet can be printed on at 100 %."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height, mm (ISO 216; ANSI/ASME Y14.1: 8.5 x 11 in)."""
+        return (210.0, 297.0) if self is Paper.A4 else (215.9, 279.4)
+
+    @property
+    def offset_mm(self) -> tuple[float, float]:
+        """Left and top edge of the box that fits both papers, mm."""
+        width, height = self.size_mm
+        return ((width - BOX_WIDTH_MM) / 2, (height - BOX_HEIGHT_MM) / 2)
+
+
+@dataclass(frozen=True)
+class Area:
+    """A rectangle in millimetres: left, top, width, height."""
+
+    x: float
+    y: float
+    w: float
+    h: float
+
+    def mirrored(self) -> "Area":
+        """Swap the two sides of the box."""
+        return replace(self, x=BOX_WIDTH_MM - self.x - self.w)
+
+    def moved(self, dx: float, dy: float) -> "Area":
+        """Shift by so many millimetres."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One printed answer: the mark, and where its words stand.
+
+    Parameters
+    ----------
+    field, value : str
+        Which answer it is.
+    kind : TargetKind
+        A circle where one of several is chosen, a box for a tick.
+    mark : Area
+        Outer edge of the printed outline.
+    label : Area
+        Room for the words.
+    step : Area or None
+        The step of the stair on which the mark stands.
+    glyph : Area or None
+        Room for a drawn head beside the mark.
+    """
+
+    field: str
+    value: str
+    kind: TargetKind
+    mark: Area
+    label: Area
+    step: Area | None = None
+    glyph: Area | None = None
+
+    def mirrored(self) -> "Answer":
+        """Swap the two sides of the box."""
+        return replace(
+            self,
+            mark=self.mark.mirrored(),
+            label=self.label.mirrored(),
+            step=None if self.step is None else self.step.mirrored(),
+            glyph=None if self.glyph is None else self.glyph.mirrored(),
+        )
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Where everything stands on one sheet, in millimetres from the corner of the box.
+
+    Parameters
+    ----------
+    order : tuple of Position
+        Tonight's positions, slot 1 first.
+    answers : tuple of Answer
+        All printed answers, in reading order.
+    areas : dict of str to Area
+        Room for words, glyphs and write-in boxes, by name; see :func:`lay_out_sheet`.
+    """
+
+    order: tuple[Position, ...]
+    answers: tuple[Answer, ...]
+    areas: dict[str, Area]
+
+    def of(self, field: str) -> tuple[Answer, ...]:
+        """Give the answers of one field, in printed order."""
+        return tuple(answer for answer in self.answers if answer.field == field)
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Names of the fields, in reading order."""
+        return tuple(dict.fromkeys(answer.field for answer in self.answers))
+
+
+# Write-in boxes by name: notes are kept as pictures, the others are typed by hand.
+NOTE_BOXES = ("notes.box", "seen.box")
+FREE_BOXES = ("date.box", "pieces.box", "present.box", "drawing.box")
+RESERVED = tuple(f"reserved.{i}" for i in range(8))
+
+
+def lay_out_sheet(
+    order: Sequence[Position], *, scale: Scale | None, right_to_left: bool = False
+) -> Sheet:
+    """Lay out one night.
+
+    Parameters
+    ----------
+    order : sequence of Position
+        Tonight's positions, slot 1 first; 1 to 5 of them.
+    scale : Scale or None
+        Form of the rating; None where the supporter's observation is the record (at 4 years).
+    right_to_left : bool
+        Whether lines run from right to left.
+
+    Returns
+    -------
+    Sheet
+        Areas are named ``title``, ``code``, ``piece``, ``piece.drawing``, ``ask.rating``,
+        ``ask.went_down``, ``ask.why_not``, ``ask.band``; per slot ``pN.number``, ``pN.glyph``,
+        ``pN.word``, ``pN.side``, ``pN.row`` and, over the reasons, ``pN.head``; write-in boxes
+        ``NAME.box`` with ``NAME.label``; ``ask.written``, ``safety``, ``check``,
+        ``check.label`` and the squares ``reserved.0`` to ``reserved.7``.
+
+    Raises
+    ------
+    ValueError
+        If there are no positions, or one stands twice.
+    """
+    if not 1 <= len(order) <= len(Position) or len(set(order)) != len(order):
+        raise ValueError("a sheet shows one to five positions, each once")
+    areas = _frame() | _row_areas(len(order)) | _foot_areas(len(order), scale)
+    answers = [*_skipped(), *_row_answers(len(order), scale)]
+    answers += _band_answers(order, scale)
+    answers += _why_not_answers(len(order)) if scale is not None else []
+    answers += _written_answers()
+    if right_to_left:
+        areas = {name: area.mirrored() for name, area in areas.items()}
+        answers = [answer.mirrored() for answer in answers]
+        answers = _unmirror_positions(answers, areas)
+    return Sheet(tuple(order), tuple(answers), areas)
+
+
+def sheet_page(sheet: Sheet, *, paper: Paper, page_id: str, pdf_page: int) -> SheetPage:
+    """Say what a reader will find where on the printed page.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        What is printed.
+    paper : Paper
+        What it is printed on.
+    page_id : str
+        The page's own code; what a reader must report.
+    pdf_page : int
+        Page of the PDF, from 0.
+
+    Returns
+    -------
+    SheetPage
+        Millimetres from the top left corner of the page.
+    """
+    width, height = paper.size_mm
+    dx, dy = paper.offset_mm
+    fields = tuple(
+        Field(
+            id=name,
+            type=FieldType.TICK if name == "skipped" else FieldType.ONE_OF,
+            targets=tuple(_target(answer, dx=dx, dy=dy) for answer in sheet.of(name)),
+        )
+        for name in sheet.fields
+    )
+    return SheetPage(
+        page_id=page_id,
+        pdf_page=pdf_page,
+        width_mm=width,
+        height_mm=height,
+        fields=fields,
+        note_boxes=tuple(_boxes(sheet, NOTE_BOXES, dx=dx, dy=dy)),
+        free_boxes=tuple(_boxes(sheet, FREE_BOXES, dx=dx, dy=dy)),
+    )
+
+
+def _target(answer: Answer, *, dx: float, dy: float) -> Target:
+    area = answer.mark.moved(dx, dy)
+    return Target(
+        id=f"{answer.field}.{answer.value}",
+        value=answer.value,
+        kind=answer.kind,
+        cx=round(area.x + area.w / 2, 3),
+        cy=round(area.y + area.h / 2, 3),
+        w=area.w,
+        h=area.h,
+    )
+
+
+def _boxes(sheet: Sheet, names: Sequence[str], *, dx: float, dy: float) -> Iterator[Box]:
+    for name in names:
+        if name in sheet.areas:
+            area = sheet.areas[name].moved(dx, dy)
+            yield Box(x=round(area.x, 3), y=round(area.y, 3), w=area.w, h=area.h)
+
+
+def _frame() -> dict[str, Area]:
+    """What every sheet has: head line, safety line, check line and the squares kept free."""
+    right, bottom, side = BOX_WIDTH_MM - 14, BOX_HEIGHT_MM - 14, 154.5
+    squares = [(x, y, 14.0) for y in (0.0, side, bottom) for x in (0.0, right)]
+    squares += [(right - 19.5, y, 16.0) for y in (0.0, BOX_HEIGHT_MM - 16)]
+    reserved = {f"reserved.{i}": Area(x, y, s, s) for i, (x, y, s) in enumerate(squares)}
+    return reserved | {
+        "title": Area(_GUTTER, 0.0, 62.0, 10.5),
+        "code": Area(_GUTTER, 10.5, 62.0, 5.0),
+        "piece.drawing": Area(0.0, 16.0, 27.0, 10.0),
+        "piece": Area(28.5, 16.0, 29.5, 10.0),
+        "safety": Area(_GUTTER, 238.8, 130.0, 12.4),
+        "check": Area(_GUTTER, 252.8, CHECK_LINE_MM, 0.0),
+        "check.label": Area(_GUTTER + CHECK_LINE_MM + 2, 250.4, 75.0, 4.4),
+    }
+
+
+def _row_tops(n: int) -> list[float]:
+    pitch = min(_LOOSEST_ROW, (_ROWS_BOTTOM - _ROWS_TOP) / n)
+    return [_ROWS_TOP + i * pitch + (pitch - _ROW_HEIGHT) / 2 for i in range(n)]
+
+
+def _row_areas(n: int) -> dict[str, Area]:
+    areas = {}
+    for slot, top in enumerate(_row_tops(n), start=1):
+        areas |= {
+            f"p{slot}.row": Area(0.0, top, BOX_WIDTH_MM, _ROW_HEIGHT),
+            f"p{slot}.number": Area(0.0, top + 4, 6.5, 10.0),
+            f"p{slot}.glyph": Area(7.0, top + 1.4, 19.8, 21.2),
+            f"p{slot}.word": Area(28.0, top + 1.5, 30.0, 14.0),
+            f"p{slot}.side": Area(28.0, top + 16.4, 30.0, 6.0),
+        }
+    end = _row_tops(n)[-1] + _ROW_HEIGHT
+    if _ROWS_BOTTOM - end > 20:
+        areas["drawing.label"] = Area(0.0, end + 4.0, BOX_WIDTH_MM, 5.0)
+        areas["drawing.box"] = Area(0.0, end + 9.5, BOX_WIDTH_MM, _ROWS_BOTTOM - end - 10.0)
+    return areas
+
+
+def _row_answers(n: int, scale: Scale | None) -> Iterator[Answer]:
+    for slot, top in enumerate(_row_tops(n), start=1):
+        if scale is None:
+            yield from _spread(f"p{slot}.went_down", tuple(WentDown), top, 59.0, 17.0)
+            yield from _spread(f"p{slot}.why_not", tuple(WhyNot), top, 114.6, 17.5)
+        else:
+            yield from _stair(f"p{slot}.rating", scale, top)
+            yield from _spread(f"p{slot}.went_down", tuple(WentDown), top, 143.0, 13.86)
+
+
+def _stair(field: str, scale: Scale, top: float) -> Iterator[Answer]:
+    """Set one mark to each step of a rising stair, hardest and lowest first."""
+    pitch = 80.0 / scale
+    for i, rating in enumerate(scale.ratings):
+        left = _ANSWERS_LEFT + i * pitch
+        cy = top + 10.4 - _RISE * (rating - 1) / 4
+        under = cy + MARK_MM / 2 + 0.5
+        yield Answer(
+            field=field,
+            value=str(rating),
+            kind=TargetKind.CIRCLE,
+            mark=_around(left + pitch / 2, cy),
+            label=Area(left + 0.3, top + 16.2, pitch - 0.6, 7.8),
+            step=Area(left, under, pitch, top + 15.8 - under),
+        )
+
+
+def _spread(
+    field: str, values: Sequence[str], top: float, left: float, pitch: float
+) -> Iterator[Answer]:
+    """Set marks in a row with their words below."""
+    for i, value in enumerate(values):
+        x = left + i * pitch
+        label = Area(x + 0.3, top + 13.2, pitch - 0.6, 9.5)
+        yield Answer(field, str(value), TargetKind.CIRCLE, _around(x + pitch / 2, top + 7.8), label)
+
+
+def _skipped() -> list[Answer]:
+    label = Area(90.5, 1.0, 57.0, 13.0)
+    return [Answer("skipped", "1", TargetKind.BOX, _around(84.0, 7.5), label)]
+
+
+def band_field(scale: Scale | None) -> str:
+    """Name the question about the whole night: what felt best, or what tomorrow brings."""
+    return "tomorrow" if scale is None else "felt_best"
+
+
+def _band_answers(order: Sequence[Position], scale: Scale | None) -> Iterator[Answer]:
+    """Ask about the whole night; one position alone leaves nothing to compare."""
+    if len(order) == 1:
+        return
+    listed = [position for position in Position if position in order]
+    values = [str(position) for position in listed]
+    values += [ALL_THE_SAME] if scale is not None else []
+    cell = min(30.0, (BOX_WIDTH_MM - 2 * _GUTTER) / len(values))
+    left = (BOX_WIDTH_MM - cell * len(values)) / 2
+    for i, value in enumerate(values):
+        x = left + i * cell
+        glyph = None if value == ALL_THE_SAME else Area(x + 10.2, _BAND + 7.0, 12.2, 13.1)
+        label = Area(x + 0.3, _BAND + 20.2, cell - 0.6, 5.0)
+        if glyph is None:
+            label = Area(x + 10.0, _BAND + 8.6, cell - 10.3, 10.0)
+        mark = _around(x + 5.0, _BAND + 13.4)
+        yield Answer(band_field(scale), value, TargetKind.CIRCLE, mark, label, glyph=glyph)
+
+
+def _unmirror_positions(answers: list[Answer], areas: dict[str, Area]) -> list[Answer]:
+    """Put left back on the left among the answers about the whole night."""
+    band = [answer for answer in answers if answer.glyph is not None]
+    places = [(answer.mark, answer.label, answer.glyph) for answer in reversed(band)]
+    moved = {
+        answer.value: replace(answer, mark=mark, label=label, glyph=glyph)
+        for answer, (mark, label, glyph) in zip(band, places, strict=True)
+    }
+    return [moved[a.value] if a.glyph is not None else a for a in answers]
+
+
+def _why_not_answers(n: int) -> Iterator[Answer]:
+    """Set reasons against slots; a slot's reasons stand below one another."""
+    for slot in range(1, n + 1):
+        for line, reason in enumerate(WhyNot):
+            cy = _FOOT + 16.5 + 13.0 * line
+            mark = _around(40.0 + 13.0 * (slot - 1), cy)
+            label = Area(0.0, cy - 5.0, 33.0, 10.0)
+            yield Answer(f"p{slot}.why_not", str(reason), TargetKind.CIRCLE, mark, label)
+
+
+def _written_answers() -> Iterator[Answer]:
+    for i, written in enumerate(Written):
+        cx = 108.2 + 27.0 * i
+        label = Area(cx + 5.2, _FOOT + 39.6, 21.0, 10.0)
+        yield Answer("written", str(written), TargetKind.CIRCLE, _around(cx, _FOOT + 44.6), label)
+
+
+def _foot_areas(n: int, scale: Scale | None) -> dict[str, Area]:
+    areas = {
+        "date.label": Area(104.0, _FOOT, 40.0, 5.0),
+        "date.box": Area(104.0, _FOOT + 5.0, 40.0, 10.4),
+        "pieces.label": Area(148.0, _FOOT, 36.6, 5.0),
+        "pieces.box": Area(148.0, _FOOT + 5.0, 36.6, 10.4),
+        "present.label": Area(104.0, _FOOT + 17.0, 80.6, 5.0),
+        "present.box": Area(104.0, _FOOT + 22.0, 80.6, 10.4),
+        "ask.written": Area(104.0, _FOOT + 34.2, 80.6, 5.0),
+        "notes.label": Area(104.0, _FOOT + 50.0, 66.0, 5.0),
+        "notes.box": Area(104.0, _FOOT + 53.4, 80.6, 10.2),
+    }
+    if n > 1:
+        areas["ask.band"] = Area(_GUTTER, _BAND, BOX_WIDTH_MM - 2 * _GUTTER, 6.5)
+    if scale is None:
+        areas["ask.went_down"] = Area(59.0, 16.5, 51.0, 9.5)
+        areas["ask.why_not"] = Area(114.6, 16.5, 34.0, 9.5)
+        areas["seen.label"] = Area(0.0, _FOOT, 98.0, 10.0)
+        areas["seen.box"] = Area(0.0, _FOOT + 11.0, 98.0, 51.0)
+        return areas
+    areas["ask.rating"] = Area(_ANSWERS_LEFT, 16.5, 80.0, 9.8)
+    areas["ask.went_down"] = Area(143.0, 16.5, 41.6, 9.8)
+    areas["ask.why_not"] = Area(0.0, _FOOT, 98.0, 5.5)
+    for slot in range(1, n + 1):
+        areas[f"p{slot}.head"] = Area(33.5 + 13.0 * (slot - 1), _FOOT + 5.6, 13.0, 6.0)
+    return areas
+
+
+def _around(cx: float, cy: float) -> Area:
+    return Area(cx - MARK_MM / 2, cy - MARK_MM / 2, MARK_MM, MARK_MM)

@@ -1,0 +1,158 @@
+"""The page whose lengths can be laid against the real thing: pieces, capsules, gullet.
+
+Capsule sizes are the closed length and the outer diameter of the cap that are printed in several
+suppliers' charts; they are an industry convention, no standard, and differ between makers by some
+tenths of a millimetre. The gullet values are measured widths of a gullet filled for an X-ray (a
+child's, mean values from 1 to 17 years) and the narrowest place that a surgical textbook gives
+for adults. Both carry their status; nothing remembered is printed.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sidelong.paper.language import Language
+from sidelong.paper.night_page import piece_outline
+from sidelong.training.piece import Piece
+from sidelong.training.plan import Plan
+
+CHECK_MM = 100.0
+
+
+@dataclass(frozen=True)
+class CapsuleSize:
+    """A two-piece hard capsule, closed: name, length and outer diameter of the cap, mm."""
+
+    name: str
+    length_mm: float
+    diameter_mm: float
+
+
+# read (secondary): a supplier's chart and four independent capsule-size pages.
+CAPSULE_SIZES = (
+    CapsuleSize("000", 25.9, 9.96),
+    CapsuleSize("00", 23.5, 8.55),
+    CapsuleSize("0", 21.4, 7.66),
+    CapsuleSize("1", 19.3, 6.93),
+    CapsuleSize("2", 17.8, 6.37),
+    CapsuleSize("3", 15.8, 5.85),
+    CapsuleSize("4", 14.4, 5.33),
+    CapsuleSize("5", 11.4, 4.91),
+)
+# read: "Establishing normal values for pediatric esophageal diameter on fluoroscopy", n = 160,
+# 1 to 17 years, group means: 8-17 mm from the side, 11-21 mm from the front.
+CHILD_GULLET_MM = (8.0, 17.0)
+# read (secondary): textbook of surgery, narrowest place of the adult gullet.
+ADULT_GULLET_MM = 15.0
+
+
+def pieces_of(plan: Plan, pieces: Sequence[Piece]) -> list[tuple[float, Piece | None]]:
+    """List the pieces of a plan, each once, small to large.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    pieces : sequence of Piece
+        The site's pieces; those that the plan names by code are found here.
+
+    Returns
+    -------
+    list of (float, Piece or None)
+        Largest dimension, mm, and the piece where it is known.
+    """
+    by_code = {piece.code: piece for piece in pieces}
+    found = {
+        (night.piece_mm, night.piece): by_code.get(night.piece)
+        for night in sorted(plan.nights, key=lambda night: night.piece_mm)
+    }
+    return [(size, piece) for (size, _), piece in found.items()]
+
+
+def set_true_size(plan: Plan, *, pieces: Sequence[Piece], language: Language) -> dict[str, Any]:
+    """Say what the true-size page shows.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose pieces are shown.
+    pieces : sequence of Piece
+        The site's pieces.
+    language : Language
+        Catalogue to say it in.
+
+    Returns
+    -------
+    dict
+        Words and lengths in mm, as ``booklet.typ`` expects them.
+    """
+    say, number = language.say, language.number
+    return {
+        "heading": say("True size"),
+        "check_mm": CHECK_MM,
+        "check": [
+            say("Lay a ruler along this line. It must measure {length}.").format(
+                length=number(f"{CHECK_MM:g} mm")
+            ),
+            say(
+                "If it does not, print again at 100 %, without fitting to the page. "
+                "Until then use this page for nothing, and tell the clinic."
+            ),
+        ],
+        "pieces_heading": say("Your practice pieces"),
+        "pieces": [
+            _piece_drawing(size, piece, language) for size, piece in pieces_of(plan, pieces)
+        ],
+        "capsules_heading": say("Capsules"),
+        "capsules": [
+            {"name": size.name, "l": size.length_mm, "b": size.diameter_mm}
+            for size in CAPSULE_SIZES
+        ],
+        "capsules_note": say(
+            "Closed capsules by their size number. The larger the number, the smaller the "
+            "capsule. Sizes differ a little between makers."
+        ),
+        "gullet_heading": say("How wide a gullet opens"),
+        "gullet": [
+            {
+                "widths": list(CHILD_GULLET_MM),
+                "words": say("Child, 1 to 17 years: {low} to {high}").format(
+                    low=number(f"{CHILD_GULLET_MM[0]:g}"), high=number(f"{CHILD_GULLET_MM[1]:g} mm")
+                ),
+            },
+            {
+                "widths": [ADULT_GULLET_MM],
+                "words": say("Adult, narrowest place: {size}").format(
+                    size=number(f"{ADULT_GULLET_MM:g} mm")
+                ),
+            },
+        ],
+        "gullet_note": say(
+            "The gullet is the tube from the throat to the stomach. This is for comparing only. "
+            "It does not say that a piece is safe for one person. Ask the clinic."
+        ),
+        "sources": say(
+            "Sources. Capsules: suppliers' charts, read at second hand. Child: X-ray study of "
+            "160 children with a filled gullet, mean widths from the side, youngest to oldest "
+            "group, read in its summary. Adult: surgical textbook, read at second hand."
+        ),
+        "alt": {
+            "check": say("A line of 100 mm with marks every 10 mm."),
+            "piece": say("Practice piece at true size."),
+            "capsule": say("Capsule outlines at true size, from size 000 to size 5."),
+            "gullet": say("Circles as wide as a gullet opens, at true size."),
+        },
+    }
+
+
+def _piece_drawing(size_mm: float, piece: Piece | None, language: Language) -> dict[str, Any]:
+    length, width, outline = piece_outline(piece, size_mm)
+    sizes = (length,) if length == width else (length, width)
+    words = language.number(" × ".join(f"{each:g}" for each in sizes) + " mm")
+    return {
+        "l": length,
+        "b": width,
+        "outline": outline,
+        "code": "" if piece is None else piece.code,
+        "words": words,
+    }
