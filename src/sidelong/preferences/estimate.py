@@ -17,6 +17,7 @@ from sidelong.preferences.hyperparameters import (
 )
 from sidelong.preferences.mode import Posterior, find_mode
 from sidelong.preferences.model import FAR, drift_covariance, learning_curve, prepare_evidence
+from sidelong.preferences.skewness import centre_on_mean
 from sidelong.preferences.smoother import smooth_covariances, smooth_means
 from sidelong.preferences.verdict import DEFAULT_RULE, VerdictAnswer, VerdictRule, give_verdict
 
@@ -234,7 +235,7 @@ def give_verdicts(
 
 
 def _estimate_chunk(courses: Courses, hyperparameters: Hyperparameters) -> PreferenceEstimates:
-    posterior = find_mode(prepare_evidence(courses, hyperparameters), hyperparameters)
+    posterior = _approximate(courses, hyperparameters)
     ease, covariance = _next_night(posterior, courses, hyperparameters)
     average = ease + _average_piece(courses, hyperparameters)[:, None]
     deviation = np.sqrt(np.einsum("nii->ni", covariance))
@@ -259,6 +260,12 @@ def _estimate_chunk(courses: Courses, hyperparameters: Hyperparameters) -> Prefe
         converged=posterior.converged,
         log_evidence=posterior.log_evidence,
     )
+
+
+def _approximate(courses: Courses, hyperparameters: Hyperparameters) -> Posterior:
+    evidence = prepare_evidence(courses, hyperparameters)
+    posterior = find_mode(evidence, hyperparameters)
+    return centre_on_mean(posterior, evidence, hyperparameters=hyperparameters)
 
 
 def _next_night(
@@ -351,7 +358,7 @@ def _first_try(
 
 
 def _trace_chunk(courses: Courses, hyperparameters: Hyperparameters) -> NightTraces:
-    posterior = find_mode(prepare_evidence(courses, hyperparameters), hyperparameters)
+    posterior = _approximate(courses, hyperparameters)
     means, _ = smooth_means(posterior.filtered, posterior.information)
     covariances = smooth_covariances(posterior.filtered, posterior.information)
     nights = np.arange(1, courses.n_nights + 1)

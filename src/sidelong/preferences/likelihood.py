@@ -6,8 +6,9 @@
   are the positions that were tried that night and did not fail.
 
 All three are functions of the same z, so the noise of a piece is shared, and all three are
-log-concave in z: the mode is unique. The curvature of one night is ``diag(d) - r r'``, which the
-filter uses as it stands.
+log-concave in z: the mode is unique. The curvature of one night is ``diag(d) - r r'``,
+which the filter uses as it stands. Third derivatives, which say how lopsided the shape around the
+mode is, are in :mod:`sidelong.preferences.skewness`.
 """
 
 from dataclasses import dataclass
@@ -19,10 +20,10 @@ from sidelong.preferences.courses import FloatArray
 from sidelong.preferences.hyperparameters import Hyperparameters
 from sidelong.preferences.model import Evidence
 
-_ROOT_HALF = np.sqrt(0.5)
-_MILLS = np.sqrt(0.5 * np.pi)
+ROOT_HALF = np.sqrt(0.5)
+MILLS = np.sqrt(0.5 * np.pi)
 _LOG_ROOT_TWO_PI = 0.5 * np.log(2.0 * np.pi)
-_LOWEST = -35.0  # Phi(35) is 1 to the last bit, and erfcx does not overflow yet.
+LOWEST = -35.0  # Phi(35) is 1 to the last bit, and erfcx does not overflow yet.
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,9 +103,9 @@ def rating_likelihood(
     mirrored = low + high < 2.0 * ease
     near = np.where(mirrored, ease - high, low - ease)
     far = np.where(mirrored, ease - low, high - ease)
-    np.maximum(near, _LOWEST, out=near)
+    np.maximum(near, LOWEST, out=near)
     ratio = np.exp(0.5 * (near - far) * (near + far))
-    scaled = _MILLS * (erfcx(_ROOT_HALF * near) - ratio * erfcx(_ROOT_HALF * far))
+    scaled = MILLS * (erfcx(ROOT_HALF * near) - ratio * erfcx(ROOT_HALF * far))
     value = np.log(scaled) - 0.5 * near * near - _LOG_ROOT_TWO_PI
     slope = (1.0 - ratio) / scaled
     curvature = slope * slope + (far * ratio - near) / scaled

@@ -47,6 +47,14 @@ class Information:
             product -= part * (part * values).sum(axis=-2, keepdims=True)
         return product
 
+    def dense(self, night: int) -> FloatArray:
+        """Write out one night's information matrix, shape (5, 5, n_trainees)."""
+        k = self.diagonal.shape[1]
+        matrix: FloatArray = np.eye(k)[:, :, None] * self.diagonal[night]
+        for part in (self.choice[night], self.night[night]):
+            matrix -= part[:, None] * part[None]
+        return matrix
+
 
 @dataclass(frozen=True, eq=False)
 class Filtered:
@@ -131,7 +139,7 @@ def integrate_noise(
 
 
 def filter_forward(information: Information, *, first: FloatArray, drift: FloatArray) -> Filtered:
-    """Run through the nights once.
+    """Run through the nights once for the covariances, then for the means.
 
     Parameters
     ----------
@@ -148,17 +156,12 @@ def filter_forward(information: Information, *, first: FloatArray, drift: FloatA
         Means, covariances and log determinant.
     """
     nights, k, n = information.diagonal.shape
-    predicted = np.empty((nights, k, n))
     covariances = np.empty((nights, k, k, n))
-    residuals = np.empty((nights, k, n))
     scale = np.ones(n)
     log_det = np.zeros(n)
-    mean = np.zeros((k, n))
     covariance = np.repeat(first[:, :, None], n, axis=2)
     scratch = np.empty_like(covariance)
     for night in range(nights):
-        predicted[night] = mean
-        residuals[night] = information.vector[night] - information.apply(mean, night=night)
         scale[:] = 1.0
         for place in range(k):
             weight = information.diagonal[night, place]
@@ -183,8 +186,36 @@ def filter_forward(information: Information, *, first: FloatArray, drift: FloatA
             )
         log_det += np.log(scale)
         covariances[night] = covariance
-        mean = mean + multiply(covariance, residuals[night])
         covariance += drift[:, :, None]
+    return filter_means(covariances, information, log_det=log_det)
+
+
+def filter_means(
+    covariances: FloatArray, information: Information, *, log_det: FloatArray
+) -> Filtered:
+    """Run through the nights for the means alone, with covariances that are known.
+
+    Parameters
+    ----------
+    covariances : ndarray of float, shape (n_nights, 5, 5, n_trainees)
+        Covariances after each night's answers.
+    information : Information
+        Its vector may differ from the one the covariances were made with.
+    log_det : ndarray of float, shape (n_trainees,)
+        Kept with the result.
+
+    Returns
+    -------
+    Filtered
+        Means, the same covariances and log determinant.
+    """
+    predicted = np.empty_like(information.vector)
+    residuals = np.empty_like(information.vector)
+    mean = np.zeros_like(information.vector[0])
+    for night in range(information.vector.shape[0]):
+        predicted[night] = mean
+        residuals[night] = information.vector[night] - information.apply(mean, night=night)
+        mean = mean + multiply(covariances[night], residuals[night])
     return Filtered(predicted, covariances, residuals, log_det)
 
 
@@ -253,7 +284,7 @@ def smooth_covariances(filtered: Filtered, information: Information) -> FloatArr
     for night in range(nights - 1, -1, -1):
         after = filtered.covariance[night]
         smoothed[night] = after - multiply_blocks(after, multiply_blocks(later, after))
-        matrix = _dense(information, night=night)
+        matrix = information.dense(night)
         gain = np.eye(k)[:, :, None] - multiply_blocks(matrix, after)
         later = multiply_blocks(
             multiply_blocks(gain, later), np.swapaxes(gain, 0, 1)
@@ -262,17 +293,8 @@ def smooth_covariances(filtered: Filtered, information: Information) -> FloatArr
 
 
 def multiply_blocks(left: FloatArray, right: FloatArray) -> FloatArray:
-    """Multiply blocks (k, k, n), trainee by trainee."""
-    product = left[:, 0, None] * right[None, 0]
-    for place in range(1, left.shape[0]):
-        product += left[:, place, None] * right[None, place]
+    """Multiply blocks (..., k, k, n), trainee by trainee."""
+    product = left[..., :, 0, None, :] * right[..., None, 0, :, :]
+    for place in range(1, left.shape[-2]):
+        product += left[..., :, place, None, :] * right[..., None, place, :, :]
     return product
-
-
-def _dense(information: Information, *, night: int) -> FloatArray:
-    """Write out one night's information matrix, shape (5, 5, n_trainees)."""
-    k = information.diagonal.shape[1]
-    matrix: FloatArray = np.eye(k)[:, :, None] * information.diagonal[night]
-    for part in (information.choice[night], information.night[night]):
-        matrix -= part[:, None] * part[None]
-    return matrix
