@@ -144,40 +144,55 @@ def test_a_table_of_wine_ratings_says_that_it_was_transcribed() -> None:
 def problem_kinds() -> dict[str, set[str]]:
     """Kinds that the code gives to `Problem`, with the files that use them.
 
-    A kind is the fourth argument; where a function passes on what it was given, the kinds are
-    the literal arguments and defaults called `kind` in that file.
+    A kind is the fourth argument, or `kind` for a function that hands it on to `Problem`; such a
+    function takes a `kind: str`, and its default counts as well.
     """
+    trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in SOURCE.rglob("*.py")}
+    functions = [
+        node
+        for tree in trees.values()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef) and _takes_a_kind(node)
+    ]
+    hand_on = {node.name for node in functions}
     kinds: dict[str, set[str]] = {}
-    for path in SOURCE.rglob("*.py"):
-        for kind in _kinds_in(ast.parse(path.read_text(encoding="utf-8"))):
-            kinds.setdefault(kind, set()).add(path.relative_to(SOURCE).as_posix())
+    for path, tree in trees.items():
+        for node in ast.walk(tree):
+            for kind in _kinds_at(node, hand_on):
+                kinds.setdefault(kind, set()).add(path.relative_to(SOURCE).as_posix())
     return kinds
 
 
-def _kinds_in(tree: ast.Module) -> Iterator[str]:
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Call):
-            name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+def _takes_a_kind(function: ast.FunctionDef) -> bool:
+    arguments = [*function.args.args, *function.args.kwonlyargs]
+    calls = [node for node in ast.walk(function) if isinstance(node, ast.Call)]
+    return any(each.arg == "kind" for each in arguments) and any(
+        getattr(call.func, "id", "") == "Problem" for call in calls
+    )
+
+
+def _kinds_at(node: ast.AST, hand_on: set[str]) -> Iterator[str]:
+    """Kinds written at this node, be it a call or the head of a function."""
+    given: list[ast.expr] = []
+    if isinstance(node, ast.Call):
+        name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+        if name == "Problem" or name in hand_on:
             given = [keyword.value for keyword in node.keywords if keyword.arg == "kind"]
-            if name == "Problem" and not given:
-                given = node.args[3:4] or [ast.Constant("input")]
-            yield from (part for each in given for part in _literals(each))
-        elif isinstance(node, ast.FunctionDef):
-            both = [*node.args.posonlyargs, *node.args.args]
-            defaults = zip(reversed(both), reversed(node.args.defaults), strict=False)
-            keyword_only = zip(node.args.kwonlyargs, node.args.kw_defaults, strict=True)
-            for argument, default in (*defaults, *keyword_only):
-                if argument.arg == "kind" and default is not None:
-                    yield from _literals(default)
-
-
-def _literals(node: ast.expr) -> Iterator[str]:
-    """A literal, or both sides of a conditional one; a passed-on name gives nothing."""
-    if isinstance(node, ast.Constant) and isinstance(node.value, str):
-        yield node.value
-    elif isinstance(node, ast.IfExp):
-        yield from _literals(node.body)
-        yield from _literals(node.orelse)
+        if name == "Problem" and not given:
+            given = node.args[3:4] or [ast.Constant("input")]
+    elif isinstance(node, ast.FunctionDef) and node.name in hand_on:
+        heads = [*node.args.args, *node.args.kwonlyargs]
+        values = [*node.args.defaults, *node.args.kw_defaults]
+        with_default = heads[len(heads) - len(values) :]
+        pairs = zip(with_default, values, strict=True)
+        given = [value for head, value in pairs if head.arg == "kind" and value is not None]
+    for each in given:
+        both = [each.body, each.orelse] if isinstance(each, ast.IfExp) else [each]
+        yield from (
+            part.value
+            for part in both
+            if isinstance(part, ast.Constant) and isinstance(part.value, str)
+        )
 
 
 def test_every_kind_of_problem_has_a_heading_and_every_heading_a_kind() -> None:
