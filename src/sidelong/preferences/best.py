@@ -12,6 +12,8 @@ References
    Computational and Graphical Statistics 1, 141-149.
 """
 
+from functools import cache
+
 import numpy as np
 from scipy.special import ndtr, ndtri
 
@@ -113,13 +115,19 @@ def _cholesky(matrix: FloatArray) -> FloatArray:
     return factor
 
 
+@cache
+def _points(number: int) -> tuple[FloatArray, FloatArray]:
+    """Give Gauss-Legendre points and weights on [0, 1]."""
+    nodes, weights = np.polynomial.legendre.leggauss(number)
+    return 0.5 * (nodes + 1.0), 0.5 * weights
+
+
 def _nested_integral(height: FloatArray, factor: FloatArray) -> FloatArray:
     """Take the normals one after the other; each but the last adds a dimension of points."""
     last = height.shape[1] - 1
     total = np.ones((height.shape[0], 1))
     shift = [height[:, row, None] for row in range(last + 1)]
-    nodes, weights = np.polynomial.legendre.leggauss(POINTS)
-    nodes, weights = 0.5 * (nodes + 1.0), 0.5 * weights
+    nodes, weights = _points(POINTS)
     for column in range(last):
         pivot = factor[:, column, column, None]
         reach = ndtr(shift[column] / pivot)

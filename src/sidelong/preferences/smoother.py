@@ -44,7 +44,7 @@ class Information:
         at = slice(None) if night is None else night
         product = self.diagonal[at] * values
         for part in (self.choice[at], self.night[at]):
-            product -= part * (part * values).sum(axis=-2, keepdims=True)
+            product -= part * np.einsum("...jn,...jn->...n", part, values)[..., None, :]
         return product
 
     def dense(self, night: int) -> FloatArray:
@@ -86,9 +86,7 @@ class Filtered:
 
 def multiply(blocks: FloatArray, vectors: FloatArray) -> FloatArray:
     """Multiply blocks (..., k, k, n) with vectors (..., k, n), trainee by trainee."""
-    product = blocks[..., :, 0, :] * vectors[..., 0, None, :]
-    for column in range(1, vectors.shape[-2]):
-        product += blocks[..., :, column, :] * vectors[..., column, None, :]
+    product: FloatArray = np.einsum("...ijn,...jn->...in", blocks, vectors)
     return product
 
 
@@ -157,36 +155,21 @@ def filter_forward(information: Information, *, first: FloatArray, drift: FloatA
     """
     nights, k, n = information.diagonal.shape
     covariances = np.empty((nights, k, k, n))
-    scale = np.ones(n)
-    log_det = np.zeros(n)
+    growth = np.empty((nights, k + 2, n))
     covariance = np.repeat(first[:, :, None], n, axis=2)
-    scratch = np.empty_like(covariance)
     for night in range(nights):
-        scale[:] = 1.0
         for place in range(k):
-            weight = information.diagonal[night, place]
             column = covariance[:, place].copy()
-            _rank_one_step(
-                covariance,
-                column,
-                weight=weight,
-                scale=scale,
-                scratch=scratch,
-                spread=column[place],
+            growth[night, place] = _add_information(
+                covariance, column, column[place], weight=information.diagonal[night, place]
             )
-        for part in (information.choice[night], information.night[night]):
+        for place, part in enumerate((information.choice[night], information.night[night]), k):
             column = multiply(covariance, part)
-            _rank_one_step(
-                covariance,
-                column,
-                weight=-1.0,
-                scale=scale,
-                scratch=scratch,
-                spread=(part * column).sum(axis=0),
-            )
-        log_det += np.log(scale)
+            spread = np.einsum("jn,jn->n", part, column)
+            growth[night, place] = _add_information(covariance, column, spread, weight=-1.0)
         covariances[night] = covariance
         covariance += drift[:, :, None]
+    log_det: FloatArray = np.log(growth).sum(axis=(0, 1))
     return filter_means(covariances, information, log_det=log_det)
 
 
@@ -219,20 +202,13 @@ def filter_means(
     return Filtered(predicted, covariances, residuals, log_det)
 
 
-def _rank_one_step(
-    covariance: FloatArray,
-    column: FloatArray,
-    *,
-    weight: FloatArray | float,
-    scale: FloatArray,
-    scratch: FloatArray,
-    spread: FloatArray,
-) -> None:
-    """Add ``weight c c'`` to the precision, in place; ``column`` is P c, ``spread`` c'P c."""
-    step = 1.0 + weight * spread
-    scale *= step
-    np.multiply(column[:, None], (column * (weight / step))[None], out=scratch)
-    covariance -= scratch
+def _add_information(
+    covariance: FloatArray, column: FloatArray, spread: FloatArray, *, weight: FloatArray | float
+) -> FloatArray:
+    """Add ``weight c c'`` to the precision in place, given P c and c'P c; tell the factor."""
+    growth = 1.0 + weight * spread
+    covariance -= column[:, None] * (column * (weight / growth))
+    return growth
 
 
 def smooth_means(filtered: Filtered, information: Information) -> tuple[FloatArray, FloatArray]:
@@ -294,7 +270,5 @@ def smooth_covariances(filtered: Filtered, information: Information) -> FloatArr
 
 def multiply_blocks(left: FloatArray, right: FloatArray) -> FloatArray:
     """Multiply blocks (..., k, k, n), trainee by trainee."""
-    product = left[..., :, 0, None, :] * right[..., None, 0, :, :]
-    for place in range(1, left.shape[-2]):
-        product += left[..., :, place, None, :] * right[..., None, place, :, :]
+    product: FloatArray = np.einsum("...ijn,...jkn->...ikn", left, right)
     return product
