@@ -15,7 +15,7 @@ from typing import Any
 from sidelong.exchange.documents import DocumentReader, parse_toml, write_document
 from sidelong.exchange.files import read_bytes, write_text
 from sidelong.problems import Refused
-from sidelong.training.gates import weakened
+from sidelong.training.gate_rules import weakened
 from sidelong.training.protocol import Protocol, fingerprint_of
 
 FORMAT = 1

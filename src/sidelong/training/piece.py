@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from sidelong.problems import Problem, Refused
+from sidelong.training.volume import capsule_mm3, cylinder_mm3, ellipsoid_mm3
 
 WATER_G_PER_ML = 0.998  # at 20 degrees Celsius; from memory
 NEAR_WATER_G_PER_ML = 0.05  # closer to water than this, callipers cannot tell; common practice
@@ -315,21 +316,6 @@ def count_pieces(
     evening = None if sugar_mg is None else sugar_mg * n_positions / 1000
     course = None if evening is None else evening * n_nights
     return PieceCount(n_nights * n_positions, spares, evening, course)
-
-
-def ellipsoid_mm3(length_mm: float, width_mm: float, thickness_mm: float) -> float:
-    """Volume of an ellipsoid from its three axes, mm; a sphere has three equal ones."""
-    return math.pi / 6 * length_mm * width_mm * thickness_mm
-
-
-def cylinder_mm3(length_mm: float, width_mm: float, thickness_mm: float) -> float:
-    """Volume of a flat disc with an elliptical outline and straight sides, mm."""
-    return math.pi / 4 * length_mm * width_mm * thickness_mm
-
-
-def capsule_mm3(length_mm: float, diameter_mm: float) -> float:
-    """Volume of a cylinder with two half-spheres as ends, mm."""
-    return math.pi * diameter_mm**2 * (length_mm / 4 - diameter_mm / 12)
 
 
 def _volume_mm3(piece: Piece) -> float:
