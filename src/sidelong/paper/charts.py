@@ -62,7 +62,7 @@ class TrendChart:
     night : str
         Word under the time axis.
     legend : tuple of (shape, str)
-        Shapes are ``first``, ``later``, ``no`` and ``band``.
+        Shapes are ``first``, ``later``, ``no``, ``unknown`` and ``band``.
     panels : tuple of TrendPanel
         In listed order of the positions.
     """

@@ -160,6 +160,9 @@ def _ahead_words(
         "The chance that it is the easiest of the {n} positions for you is {percent}.",
         n,
     ).format(n=n, percent=percent(best.p_best, language))
+    if len(open_positions(estimate)) < n:
+        compared = language.say("Only positions that may be suggested count for being ahead.")
+        chance = f"{chance} {compared}"
     if estimate.verdict is Verdict.CLEAR:
         headline = language.say("One position came out ahead: {position}.")
         return headline.format(position=name), [chance]

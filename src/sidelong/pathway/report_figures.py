@@ -73,14 +73,19 @@ def _chance_row(each: PositionEstimate, estimate: Estimate, language: Language) 
         first_try_words=first_try,
         rating_words=rating,
         best_words=best if len(estimate.positions) > 1 else language.say("the only one"),
-        note="" if each.may_recommend else language.say("not suggested, see page 2"),
+        note="" if each.may_recommend else language.say("not suggested"),
     )
+
+
+def _has_nights(estimate: Estimate) -> bool:
+    """Whether there is anything of this trainee to draw: a prior alone is not."""
+    return bool(estimate.nights) and estimate.nights_used > 0
 
 
 def compose_trend_section(estimate: Estimate, language: Language) -> Section:
     """Say what the chart of the nights shows, or that there is none."""
     heading = language.say("The positions over the nights")
-    if not estimate.nights:
+    if not _has_nights(estimate):
         return Section(heading, (language.say("There is nothing to draw yet."),))
     return Section(
         heading,
@@ -97,7 +102,7 @@ def compose_trend(
     estimate: Estimate, entries: Sequence[Entry], language: Language
 ) -> TrendChart | None:
     """Compose one panel per position; None where there is nothing to draw."""
-    if not estimate.nights:
+    if not _has_nights(estimate):
         return None
     panels = tuple(_panel(each, estimate, entries, language) for each in estimate.positions)
     said = [
@@ -121,14 +126,22 @@ def compose_trend(
         low=language.say("very hard"),
         high=language.say("very easy"),
         night=language.say("night"),
-        legend=(
-            ("first", language.say("down at the first try")),
-            ("later", language.say("at a later try")),
-            ("no", language.say("did not go down")),
-            ("band", language.say("estimate with its 90\u00a0% interval")),
-        ),
+        legend=_legend(panels, language),
         panels=panels,
     )
+
+
+def _legend(panels: Sequence[TrendPanel], language: Language) -> tuple[tuple[str, str], ...]:
+    """Explain the shapes; the one for a blank answer only where there is one."""
+    legend = [
+        ("first", language.say("down at the first try")),
+        ("later", language.say("at a later try")),
+        ("no", language.say("did not go down")),
+    ]
+    if any(mark.outcome == "unknown" for panel in panels for mark in panel.marks):
+        legend.append(("unknown", language.say("not said whether it went down")))
+    legend.append(("band", language.say("estimate with its 90\u00a0% interval")))
+    return tuple(legend)
 
 
 def _panel(
@@ -156,7 +169,7 @@ def compose_change(estimate: Estimate, entries: Sequence[Entry], language: Langu
     heading = language.say("The first night against the end")
     sentences = _first_and_last_words(entries, language)
     columns = ("", *(position_name(each.position, language) for each in estimate.positions))
-    if not estimate.nights:
+    if not _has_nights(estimate):
         nothing = language.say("There is nothing to compare yet.")
         return WordTable(heading, (*sentences, nothing), columns, ())
     start = min(each.night for each in estimate.nights)
@@ -192,8 +205,8 @@ def _first_and_last_words(entries: Sequence[Entry], language: Language) -> list[
     first, last = answered[min(answered)], answered[max(answered)]
     (first_down, first_tried), (last_down, last_tried) = _went_down(first), _went_down(last)
     said = language.say(
-        "First evening written down (night {first}): {first_down} of {first_tried} pieces went "
-        "down at the first try. Last evening (night {last}): {last_down} of {last_tried}."
+        "Pieces down at the first try: {first_down} of {first_tried} on the first evening (night "
+        "{first}), {last_down} of {last_tried} on the last (night {last})."
     )
     return [
         said.format(

@@ -58,7 +58,7 @@ def compose_events(
     Section
         A sentence for each thing that happened; never empty.
     """
-    sentences = [*_event_words(events, language), *_blocked_words(estimate, language)]
+    sentences = [*_event_words(estimate, events, language), *_blocked_words(estimate, language)]
     for find in (_failed_words, _odd_favourite_words, _no_favourite_words, _stopped_words):
         sentences += find(entries, language)
     sentences += _rated_by_words(entries, language)
@@ -67,7 +67,10 @@ def compose_events(
     return Section(language.say("Events and flags"), tuple(sentences))
 
 
-def _event_words(events: Sequence[Event], language: Language) -> list[str]:
+def _event_words(estimate: Estimate, events: Sequence[Event], language: Language) -> list[str]:
+    closed = any(not e.may_recommend and e.position is not Position.UP for e in estimate.positions)
+    if not events and closed:
+        return []
     if not events:
         return [
             language.say(

@@ -116,5 +116,7 @@ def _written_words(entries: Sequence[Entry], language: Language) -> str:
         for when, words in _WRITTEN.items()
         if counted[when]
     ]
-    said = language.say("When the nights were written down: {parts}. A fact, and no blame.")
+    said = language.say(
+        "When the nights were written down: {parts}. A plain fact; nobody is to blame."
+    )
     return said.format(parts=listed(parts, language))

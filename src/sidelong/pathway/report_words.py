@@ -52,11 +52,14 @@ def rating_figure(rating: float) -> str:
 def percent(chance: float, language: Language) -> str:
     """Say a chance in [0, 1] in whole per cent, never as none and never as all."""
     if chance >= 0.995:
-        said = language.say("over {percent} %").format(percent=99)
-    elif chance < 0.005:
-        said = language.say("under {percent} %").format(percent=1)
-    else:
-        said = language.say("{percent} %").format(percent=floor(chance * 100 + 0.5))
+        return language.say("over {percent}").format(percent=_percent_figure(99, language))
+    if chance < 0.005:
+        return language.say("under {percent}").format(percent=_percent_figure(1, language))
+    return _percent_figure(floor(chance * 100 + 0.5), language)
+
+
+def _percent_figure(whole: int, language: Language) -> str:
+    said = language.say("{percent} %").format(percent=whole)
     return language.number(said.replace(" ", _NO_BREAK))
 
 

@@ -156,9 +156,9 @@ def _facts(
         used=estimate.nights_used, planned=estimate.nights_planned
     )
     facts = [
-        (language.say("Code"), estimate.trainee),
+        (language.say("Code"), language.number(estimate.trainee)),
         (language.say("Nights"), nights),
-        (language.say("Made on"), today.isoformat()),
+        (language.say("Made on"), language.number(today.isoformat())),
     ]
     sizes = [row.piece_mm for entry in entries for row in entry.rows if row.piece_mm is not None]
     if not sizes and plan is not None:
@@ -173,9 +173,15 @@ def _facts(
 
 def _sizes(smallest: float, largest: float, language: Language) -> str:
     if smallest == largest:
-        return language.say("{size} mm").format(size=f"{smallest:g}")
-    said = language.say("{smallest} to {largest} mm")
-    return said.format(smallest=f"{smallest:g}", largest=f"{largest:g}")
+        return _millimetres(smallest, language)
+    said = language.say("{smallest} to {largest}")
+    return said.format(
+        smallest=_millimetres(smallest, language), largest=_millimetres(largest, language)
+    )
+
+
+def _millimetres(size: float, language: Language) -> str:
+    return language.number(language.say("{size}\u00a0mm").format(size=f"{size:g}"))
 
 
 def _signature(language: Language) -> Signature:
