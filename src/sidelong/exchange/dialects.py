@@ -12,6 +12,7 @@ import io
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 
 from sidelong.problems import Problem, Refused
 
@@ -59,7 +60,7 @@ class Dialect:
 
 
 def split_records(
-    content: bytes, *, name: str, known: Iterable[str]
+    content: bytes, *, name: str, known: Iterable[str], header_row: int = 1
 ) -> tuple[list[list[str]], Dialect]:
     """Split a file into records of cells.
 
@@ -71,6 +72,8 @@ def split_records(
         The file's name, for messages.
     known : iterable of str
         Column names that a header may have; the delimiter that finds most of them is taken.
+    header_row : int
+        Row of the header, 1 in every table of ours; old spreadsheets have titles above it.
 
     Returns
     -------
@@ -91,9 +94,10 @@ def split_records(
     """
     text, encoding = _decode(content, name)
     delimiter, text = _take_sep_line(text, name)
-    delimiter = delimiter or _find_delimiter(text, {tidy_name(each) for each in known})
+    names = {tidy_name(each) for each in known}
+    delimiter = delimiter or _find_delimiter(text, names, header_row)
     dialect = Dialect(encoding, delimiter)
-    return _parse(text, delimiter, name), dialect
+    return _parse(text, delimiter, name, header_row), dialect
 
 
 def tidy_name(name: str) -> str:
@@ -136,12 +140,13 @@ def _take_sep_line(text: str, name: str) -> tuple[str | None, str]:
     return found[1], text[found.end() :]
 
 
-def _find_delimiter(text: str, known: set[str]) -> str:
+def _find_delimiter(text: str, known: set[str], header_row: int) -> str:
     """Take the delimiter under which the header holds most known names; a comma if none does."""
 
     def n_known(delimiter: str) -> int:
         try:
-            header = next(_reader(text[:65_536], delimiter, strict=False), [])
+            records = _reader(text[:65_536], delimiter, strict=False)
+            header = next(islice(records, header_row - 1, None), [])
         except csv.Error:
             return 0
         return len(known & {tidy_name(cell) for cell in header})
@@ -154,7 +159,7 @@ def _reader(text: str, delimiter: str, *, strict: bool) -> Iterator[list[str]]:
     return csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=strict)
 
 
-def _parse(text: str, delimiter: str, name: str) -> list[list[str]]:
+def _parse(text: str, delimiter: str, name: str, header_row: int) -> list[list[str]]:
     """Split into records, and refuse quotation marks that do not close or stand in the way."""
     records: list[list[str]] = []
     try:
@@ -165,11 +170,11 @@ def _parse(text: str, delimiter: str, name: str) -> list[list[str]]:
         if "field larger" in str(error):
             what = f"a cell is longer than {_CELL_LIMIT} characters; is a quotation mark open?"
         raise _refuse(f"{name}, row {len(records) + 1}", what, _SAVE_AS) from error
-    header = records[0] if records else []
+    header = records[header_row - 1] if len(records) >= header_row else []
     if not any(cell.strip() for cell in header):
-        remedy = "Put the column names into row 1 and delete empty rows above them."
-        raise _refuse(f"{name}, row 1", "the header is empty", remedy)
-    is_cut = len(records) > 1 and 0 < len(records[-1]) < len(header)
+        remedy = f"Put the column names into row {header_row}, without empty rows above them."
+        raise _refuse(f"{name}, row {header_row}", "the header is empty", remedy)
+    is_cut = len(records) > header_row and 0 < len(records[-1]) < len(header)
     if is_cut and not text.endswith(("\n", "\r")):
         remedy = "Check that the file was copied whole, then end the last row with a new line."
         raise _refuse(f"{name}, row {len(records)}", "the file ends inside this row", remedy)

@@ -85,7 +85,7 @@ ENTRY_COLUMNS = (
     _word(
         "went_down",
         WentDown,
-        "Whether the piece was swallowed: at the first try, a later one, or not; empty where blank.",
+        "Whether the piece was swallowed, at the first try or a later one; empty where blank.",
         is_required=True,
     ),
     _answer(

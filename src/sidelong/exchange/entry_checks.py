@@ -132,8 +132,8 @@ def _say_unplanned(
         return (code,), ("trainee", f"{code} is in no plan", remedy)
     if night.plan is None:
         what = f"{code} has no plan for course {night.course}, version {night.version}"
-        key = (code, night.course, night.version)
-        return key, ("version", what, "Correct course and version, or give that plan.")
+        remedy = "Correct course and version, or give that plan."
+        return (code, night.course, night.version), ("version", what, remedy)
     what = f"night {night.night} is beyond the {len(night.plan.nights)} nights of the plan"
     key = (code, night.course, night.version, night.night)
     return key, ("night", what, "Correct the night: it is the number of the sheet.")

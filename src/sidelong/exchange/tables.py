@@ -152,7 +152,9 @@ def scan_table(path: Path, columns: Sequence[Column]) -> Scan:
     return Scan(path.name, tuple(rows), tuple(faults), frozenset(header.values()), dialect)
 
 
-def read_records_of_text(path: Path, known: Iterable[str]) -> tuple[list[list[str]], Dialect]:
+def read_records_of_text(
+    path: Path, known: Iterable[str], *, header_row: int = 1
+) -> tuple[list[list[str]], Dialect]:
     """Read a file into records of text, header first, whatever kind of table it is.
 
     Parameters
@@ -161,6 +163,8 @@ def read_records_of_text(path: Path, known: Iterable[str]) -> tuple[list[list[st
         CSV, or Parquet where the name ends in ``.parquet``.
     known : iterable of str
         Column names that a header may have.
+    header_row : int
+        Row of the header; rows above it are kept as they are.
 
     Returns
     -------
@@ -177,12 +181,12 @@ def read_records_of_text(path: Path, known: Iterable[str]) -> tuple[list[list[st
     content = read_bytes(path)
     if path.suffix.lower() == ".parquet":
         return read_parquet_cells(content, name=path.name), Dialect("parquet")
-    return split_records(content, name=path.name, known=known)
+    return split_records(content, name=path.name, known=known, header_row=header_row)
 
 
 def parse_rows(
     file: str,
-    raw_rows: Iterable[tuple[int, Mapping[str, str], Mapping[str, str]]],
+    raw_rows: Iterable[tuple[int, Mapping[str, str | CellFault], Mapping[str, str]]],
     columns: Sequence[Column],
     *,
     decimal_comma: bool,
@@ -194,7 +198,8 @@ def parse_rows(
     file : str
         The file's name.
     raw_rows : iterable of (int, mapping, mapping)
-        Row number, text by column, and the file's own names of the columns.
+        Row number, text by column, or what was wrong with it before it came here, and the
+        file's own names of the columns.
     columns : sequence of Column
         The columns that the rows have.
     decimal_comma : bool
@@ -214,7 +219,8 @@ def parse_rows(
         cells: dict[str, Value] = {}
         wrong: dict[str, CellFault] = {}
         for name, read in readers.items():
-            value = read(texts.get(name, ""))
+            text = texts.get(name, "")
+            value = text if isinstance(text, CellFault) else read(text)
             if isinstance(value, CellFault):
                 wrong[name], value = value, None
             cells[name] = value
