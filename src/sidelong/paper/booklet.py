@@ -23,7 +23,7 @@ from sidelong.training.protocol import Protocol
 Typeset = Callable[..., bytes]
 
 TEMPLATE = "booklet.typ"
-_N_FRONT_PAGES = 5
+_N_FRONT_PAGES = 6
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def make_booklet(
     Returns
     -------
     Booklet
-        Cover, steps, positions, safety, not tonight, one sheet a night, true-size page.
+        Cover, steps, positions, every evening, safety, not tonight, one sheet a night, true-size page.
     """
     sheets, pages = _sheets(
         plan,
@@ -87,10 +87,12 @@ def make_booklet(
     )
     title = language.say("Practice booklet {code}").format(code=plan.trainee)
     page = _document(title, protocol=protocol, paper=paper, language=language) | {
+        "code": plan.trainee,
         "cover": front_pages.set_cover(plan, protocol=protocol, language=language),
         "steps": front_pages.set_steps(plan, protocol=protocol, language=language),
         "positions": front_pages.set_positions(plan, protocol=protocol, language=language),
         "safety": front_pages.set_safety(protocol=protocol, language=language),
+        "evening": front_pages.set_evening(protocol=protocol, language=language),
         "tonight": front_pages.set_tonight(protocol=protocol, language=language),
         "sheets": sheets,
         "true_size": set_true_size(plan, pieces=pieces, language=language),
@@ -193,6 +195,7 @@ def _document(
         "rtl": language.is_right_to_left,
         "paper": paper.value,
         "notice": notice,
+        "code": "",
     }
 
 

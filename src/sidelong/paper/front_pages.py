@@ -84,6 +84,10 @@ def set_cover(plan: Plan, *, protocol: Protocol, language: Language) -> Page:
             say_position(position, protocol=protocol, language=language)
             for position in plan.positions
         ],
+        "figure": say(
+            "Person seen from behind, "
+            "a cup in the right hand and a patterned band on the right wrist."
+        ),
         "print_hint": say("Printed at 100 %? Check the line on the last page."),
     }
 
@@ -203,13 +207,38 @@ def set_safety(*, protocol: Protocol, language: Language) -> Page:
     }
 
 
-def set_tonight(*, protocol: Protocol, language: Language) -> Page:
-    """Say the questions before an evening, what always holds, and what comes after.
+def set_evening(*, protocol: Protocol, language: Language) -> Page:
+    """Say the rules at home, before, during and after the pieces.
 
     Parameters
     ----------
     protocol : Protocol
-        The site's questions and home rules.
+        The site's rules.
+    language : Language
+        Catalogue to say it in.
+
+    Returns
+    -------
+    dict
+        Words as ``booklet.typ`` expects them.
+    """
+    say = language.say
+    return {
+        "heading": say("Every evening"),
+        "home": _said(protocol.home_rules, protocol, language),
+        "after_heading": say("Afterwards"),
+        "after": _said(protocol.afterwards, protocol, language),
+        "teeth": say("Some pieces hold sugar. So practise before you brush your teeth."),
+    }
+
+
+def set_tonight(*, protocol: Protocol, language: Language) -> Page:
+    """Say the questions before an evening, and keep room for the evenings off.
+
+    Parameters
+    ----------
+    protocol : Protocol
+        The site's questions.
     language : Language
         Catalogue to say it in.
 
@@ -229,16 +258,14 @@ def set_tonight(*, protocol: Protocol, language: Language) -> Page:
             for each in protocol.tonight
         ],
         "skip": say(
-            "One answer in a bold box: not tonight. That is fine. "
-            "Keep the sheet for the next evening and tick the evening below."
+            "Is one of your answers a bold box? Then not tonight. That is fine. "
+            "Keep tonight's sheet for the next evening."
         ),
-        "log": say("Evenings off: the date, and why"),
+        "log_heading": say("Evenings off"),
+        "log": say("Write the date and tick the numbers of your reasons."),
         "date": say("Date"),
-        "n_log": 4,
-        "home_heading": say("Every evening"),
-        "home": _said(protocol.home_rules, protocol, language),
-        "after_heading": say("Afterwards"),
-        "after": _said(protocol.afterwards, protocol, language),
+        "box": say("Empty box to tick."),
+        "n_log": 5,
     }
 
 

@@ -47,7 +47,7 @@ class Language:
 
     def number(self, text: str) -> str:
         """Keep a number, its unit or a code in its own order inside lines of either direction."""
-        return f"{_ISOLATE_LTR}{text}{_END_ISOLATE}" if self.is_right_to_left else text
+        return f"{_ISOLATE_LTR}{text}{_END_ISOLATE}" if text and self.is_right_to_left else text
 
 
 def known_languages() -> tuple[str, ...]:

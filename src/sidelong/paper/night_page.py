@@ -10,7 +10,7 @@ from typing import Any
 
 from sidelong.paper.heads import HEAD_WORDS
 from sidelong.paper.language import Language, message
-from sidelong.paper.sheet import ALL_THE_SAME, Area, Answer, Sheet
+from sidelong.paper.sheet import ALL_THE_SAME, Answer, Area, Sheet
 from sidelong.training.entry import Scale, WentDown, WhyNot, Written
 from sidelong.training.piece import Piece
 from sidelong.training.position import Position
@@ -211,7 +211,7 @@ class _NightPage:
         ask = say("Which one felt best tonight?")
         if self.scale is None:
             ask = say("Point to the one you want tomorrow.")
-        yield {"do": "rule"} | asdict(areas["ask.band"].moved(0, -0.6)) | {"h": 0.0}
+        yield {"do": "rule"} | asdict(areas["ask.band"].moved(0, -1.2)) | {"h": 0.0}
         yield self.text("ask.band", ask, 16, weight="semibold", align="center")
         for answer in (*self.sheet.of("felt_best"), *self.sheet.of("tomorrow")):
             if answer.value == ALL_THE_SAME:

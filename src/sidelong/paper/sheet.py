@@ -246,7 +246,7 @@ def _boxes(sheet: Sheet, names: Sequence[str], *, dx: float, dy: float) -> Itera
 
 
 def _frame() -> dict[str, Area]:
-    """What every sheet has: head line, safety line, check line and the squares kept free."""
+    """Place what every sheet has: head line, safety line, check line and the squares kept free."""
     right, bottom, side = BOX_WIDTH_MM - 14, BOX_HEIGHT_MM - 14, 154.5
     squares = [(x, y, 14.0) for y in (0.0, side, bottom) for x in (0.0, right)]
     squares += [(right - 19.5, y, 16.0) for y in (0.0, BOX_HEIGHT_MM - 16)]
@@ -256,7 +256,7 @@ def _frame() -> dict[str, Area]:
         "code": Area(_GUTTER, 10.5, 62.0, 5.0),
         "piece.drawing": Area(0.0, 16.0, 27.0, 10.0),
         "piece": Area(28.5, 16.0, 29.5, 10.0),
-        "safety": Area(_GUTTER, 238.8, 130.0, 12.4),
+        "safety": Area(_GUTTER, 239.4, 130.0, 12.0),
         "check": Area(_GUTTER, 252.8, CHECK_LINE_MM, 0.0),
         "check.label": Area(_GUTTER + CHECK_LINE_MM + 2, 250.4, 75.0, 4.4),
     }
@@ -268,14 +268,14 @@ def _row_tops(n: int) -> list[float]:
 
 
 def _row_areas(n: int) -> dict[str, Area]:
-    areas = {}
+    areas: dict[str, Area] = {}
     for slot, top in enumerate(_row_tops(n), start=1):
         areas |= {
             f"p{slot}.row": Area(0.0, top, BOX_WIDTH_MM, _ROW_HEIGHT),
             f"p{slot}.number": Area(0.0, top + 4, 6.5, 10.0),
             f"p{slot}.glyph": Area(7.0, top + 1.4, 19.8, 21.2),
-            f"p{slot}.word": Area(28.0, top + 1.5, 30.0, 14.0),
-            f"p{slot}.side": Area(28.0, top + 16.4, 30.0, 6.0),
+            f"p{slot}.word": Area(28.0, top + 0.8, 30.0, 14.2),
+            f"p{slot}.side": Area(28.0, top + 17.0, 30.0, 6.0),
         }
     end = _row_tops(n)[-1] + _ROW_HEIGHT
     if _ROWS_BOTTOM - end > 20:
@@ -299,15 +299,15 @@ def _stair(field: str, scale: Scale, top: float) -> Iterator[Answer]:
     pitch = 80.0 / scale
     for i, rating in enumerate(scale.ratings):
         left = _ANSWERS_LEFT + i * pitch
-        cy = top + 10.4 - _RISE * (rating - 1) / 4
+        cy = top + 9.7 - _RISE * (rating - 1) / 4
         under = cy + MARK_MM / 2 + 0.5
         yield Answer(
             field=field,
             value=str(rating),
             kind=TargetKind.CIRCLE,
             mark=_around(left + pitch / 2, cy),
-            label=Area(left + 0.3, top + 16.2, pitch - 0.6, 7.8),
-            step=Area(left, under, pitch, top + 15.8 - under),
+            label=Area(left + 0.3, top + 15.7, pitch - 0.6, 8.0),
+            step=Area(left, under, pitch, top + 15.1 - under),
         )
 
 
@@ -317,8 +317,8 @@ def _spread(
     """Set marks in a row with their words below."""
     for i, value in enumerate(values):
         x = left + i * pitch
-        label = Area(x + 0.3, top + 13.2, pitch - 0.6, 9.5)
-        yield Answer(field, str(value), TargetKind.CIRCLE, _around(x + pitch / 2, top + 7.8), label)
+        label = Area(x + 0.3, top + 12.9, pitch - 0.6, 9.5)
+        yield Answer(field, str(value), TargetKind.CIRCLE, _around(x + pitch / 2, top + 7.4), label)
 
 
 def _skipped() -> list[Answer]:
@@ -374,8 +374,8 @@ def _why_not_answers(n: int) -> Iterator[Answer]:
 def _written_answers() -> Iterator[Answer]:
     for i, written in enumerate(Written):
         cx = 108.2 + 27.0 * i
-        label = Area(cx + 5.2, _FOOT + 39.6, 21.0, 10.0)
-        yield Answer("written", str(written), TargetKind.CIRCLE, _around(cx, _FOOT + 44.6), label)
+        label = Area(cx + 5.2, _FOOT + 38.4, 21.0, 10.0)
+        yield Answer("written", str(written), TargetKind.CIRCLE, _around(cx, _FOOT + 43.4), label)
 
 
 def _foot_areas(n: int, scale: Scale | None) -> dict[str, Area]:
@@ -386,15 +386,15 @@ def _foot_areas(n: int, scale: Scale | None) -> dict[str, Area]:
         "pieces.box": Area(148.0, _FOOT + 5.0, 36.6, 10.4),
         "present.label": Area(104.0, _FOOT + 17.0, 80.6, 5.0),
         "present.box": Area(104.0, _FOOT + 22.0, 80.6, 10.4),
-        "ask.written": Area(104.0, _FOOT + 34.2, 80.6, 5.0),
-        "notes.label": Area(104.0, _FOOT + 50.0, 66.0, 5.0),
-        "notes.box": Area(104.0, _FOOT + 53.4, 80.6, 10.2),
+        "ask.written": Area(104.0, _FOOT + 33.8, 80.6, 5.0),
+        "notes.label": Area(104.0, _FOOT + 49.4, 66.0, 5.0),
+        "notes.box": Area(104.0, _FOOT + 53.9, 80.6, 10.0),
     }
     if n > 1:
-        areas["ask.band"] = Area(_GUTTER, _BAND, BOX_WIDTH_MM - 2 * _GUTTER, 6.5)
+        areas["ask.band"] = Area(_GUTTER, _BAND + 0.6, BOX_WIDTH_MM - 2 * _GUTTER, 6.5)
     if scale is None:
         areas["ask.went_down"] = Area(59.0, 16.5, 51.0, 9.5)
-        areas["ask.why_not"] = Area(114.6, 16.5, 34.0, 9.5)
+        areas["ask.why_not"] = Area(114.6, 16.5, 70.0, 9.5)
         areas["seen.label"] = Area(0.0, _FOOT, 98.0, 10.0)
         areas["seen.box"] = Area(0.0, _FOOT + 11.0, 98.0, 51.0)
         return areas

@@ -105,7 +105,12 @@ def set_true_size(plan: Plan, *, pieces: Sequence[Piece], language: Language) ->
         ],
         "capsules_heading": say("Capsules"),
         "capsules": [
-            {"name": size.name, "l": size.length_mm, "b": size.diameter_mm}
+            {
+                "name": size.name,
+                "l": size.length_mm,
+                "b": size.diameter_mm,
+                "words": number(f"{size.length_mm:g} × {size.diameter_mm:.1f} mm"),
+            }
             for size in CAPSULE_SIZES
         ],
         "capsules_note": say(
@@ -127,8 +132,9 @@ def set_true_size(plan: Plan, *, pieces: Sequence[Piece], language: Language) ->
                 ),
             },
         ],
+        "largest_b": max(piece_outline(piece, size)[1] for size, piece in pieces_of(plan, pieces)),
         "gullet_note": say(
-            "The gullet is the tube from the throat to the stomach. This is for comparing only. "
+            "The dot in each circle is as wide as your largest piece. The gullet is the tube from the throat to the stomach. This is for comparing only. "
             "It does not say that a piece is safe for one person. Ask the clinic."
         ),
         "sources": say(
