@@ -47,19 +47,27 @@ def read_protocol(path: Path) -> Protocol:
         range, gates that are missing or weaker than the standard ones, switched off without
         enough names, signatures under another text.
     """
-    return _protocol(read_bytes(path), file=path.name)
+    return _protocol(parse_toml(read_bytes(path), file=path.name), file=path.name)
 
 
 @cache
 def read_default_protocol() -> Protocol:
     """Give the draft that ships with the program: unsigned, without `up`, nothing site-specific."""
-    return _protocol(_bundled(DEFAULT_FILE), file=DEFAULT_FILE)
+    table = parse_toml(_bundled(DEFAULT_FILE), file=DEFAULT_FILE)
+    return _protocol(table, file=DEFAULT_FILE, is_standard=True)
 
 
 @cache
 def read_demo_protocol() -> Protocol:
     """Give the protocol of the invented clinic: signed by invented people, with `up`."""
-    return _protocol(_bundled(DEMO_FILE), file=DEMO_FILE)
+    table = parse_toml(_bundled(DEFAULT_FILE), file=DEFAULT_FILE)
+    table |= parse_toml(_bundled(DEMO_FILE), file=DEMO_FILE)
+    # Invented people sign whatever the demonstration says, so that it cannot fall out of step.
+    signatures = table.pop("signatures")
+    _, unsigned = _content(table, file=DEMO_FILE)
+    fingerprint = fingerprint_of(unsigned)
+    table["signatures"] = [{**each, "fingerprint": fingerprint} for each in signatures]
+    return _protocol(table, file=DEMO_FILE)
 
 
 def default_protocol_text() -> str:
@@ -100,15 +108,16 @@ def protocol_fingerprint(path: Path) -> str:
     Refused
         If a key is unknown or missing, or a value cannot be read.
     """
-    reader, content = _content(read_bytes(path), file=path.name)
+    table = parse_toml(read_bytes(path), file=path.name)
+    reader, content = _content(table, file=path.name)
     if reader.faults:
         raise Refused(reader.faults)
     return fingerprint_of(content)
 
 
-def _protocol(content: bytes, *, file: str) -> Protocol:
-    reader, found = _content(content, file=file)
-    if file != DEFAULT_FILE and "gates" in found:
+def _protocol(table: Mapping[str, Any], *, file: str, is_standard: bool = False) -> Protocol:
+    reader, found = _content(table, file=file)
+    if not is_standard and "gates" in found:
         for each in weakened(found["gates"], read_default_protocol().gates):
             reader.add(each.where, each.what, each.remedy, kind=each.kind)
     if reader.faults:
@@ -120,9 +129,8 @@ def _protocol(content: bytes, *, file: str) -> Protocol:
         raise Refused(reader.faults) from None
 
 
-def _content(content: bytes, *, file: str) -> tuple[DocumentReader, dict[str, Any]]:
+def _content(table: Mapping[str, Any], *, file: str) -> tuple[DocumentReader, dict[str, Any]]:
     reader = DocumentReader(file)
-    table: Mapping[str, Any] = parse_toml(content, file=file)
     if table.get("format") != FORMAT:
         remedy = f"Begin the file with format = {FORMAT}; a newer program may be needed."
         reader.add("format", "it is missing or not known here", remedy)

@@ -5,7 +5,7 @@ clinician decided, it expires, and even where every gate is settled a plan needs
 practice as a whole. Rules and gates are in ``docs/method/readiness.md``.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -23,7 +23,15 @@ from sidelong.training.gates import (
 from sidelong.training.piece import IngredientLimit
 from sidelong.training.position import Position
 from sidelong.training.protocol import Protocol
-from sidelong.training.readiness import Limits, Readiness, Reason, SortedReferral, gravest
+from sidelong.training.readiness import (
+    Gap,
+    Limits,
+    Part,
+    Readiness,
+    Reason,
+    SortedReferral,
+    gravest,
+)
 from sidelong.training.referral import PRACTICE, Decided, Decision, PieceForm, Referral
 
 
@@ -70,6 +78,40 @@ def sort_readiness(
     else:
         state = gravest([each.reason.state for each in weighed])
     return _result(referral, protocol, today=today, state=state, weighed=weighed, held=held)
+
+
+def may_plan(
+    sorted_referral: SortedReferral, protocol: Protocol, *, today: date
+) -> tuple[Gap, ...]:
+    """Say what is missing before a plan may be issued today.
+
+    Parameters
+    ----------
+    sorted_referral : SortedReferral
+        As sorted, or as read back from a table some days later.
+    protocol : Protocol
+        The protocol under which the plan would be made.
+    today : date
+        The day of the plan.
+
+    Returns
+    -------
+    tuple of Gap
+        Empty only where every gate is settled, a clinician's decision holds today and the
+        protocol is the signed one under which it was sorted.
+    """
+    gaps = [*sorted_referral.missing, *_protocol_gaps(protocol, today=today)]
+    if sorted_referral.protocol_fingerprint != protocol.fingerprint:
+        says = "it was sorted under another text of the protocol: sort again"
+        gaps.append(Gap(Part.PROTOCOL, says))
+    if sorted_referral.sorted_on > today:
+        gaps.append(
+            Gap(Part.DECISION, f"it was sorted on {sorted_referral.sorted_on}, after today")
+        )
+    ends = sorted_referral.expires_on
+    if not sorted_referral.missing and (ends is None or ends < today):
+        gaps.append(Gap(Part.DECISION, f"the decision ended on {ends}: sort again"))
+    return tuple(dict.fromkeys(gaps))
 
 
 def unanswered_questions(referral: Referral, protocol: Protocol) -> tuple[str, ...]:
@@ -221,7 +263,7 @@ def _result(
         *_decision_gaps(practice, go),
     ]
     if not band:
-        missing.append("the age lies in no band of the protocol")
+        missing.append(Gap(Part.BAND, "the age lies in no band of the protocol"))
     ends = [held.end_of(each) for each in rests_on]
     return SortedReferral(
         trainee=referral.trainee,
@@ -258,45 +300,48 @@ def _limits(
     )
 
 
-def _protocol_gaps(protocol: Protocol, *, today: date) -> list[str]:
+def _protocol_gaps(protocol: Protocol, *, today: date) -> list[Gap]:
     gaps = []
     if not protocol.is_approved:
-        gaps.append("the protocol is a draft: nobody has signed it as approved")
+        says = "the protocol is a draft: nobody has signed it as approved"
+        gaps.append(Gap(Part.PROTOCOL, says))
     if protocol.valid_from > today:
-        gaps.append(f"the protocol holds from {protocol.valid_from}")
+        gaps.append(Gap(Part.PROTOCOL, f"the protocol holds from {protocol.valid_from}"))
     return gaps
 
 
-def _gate_gaps(weighed: Sequence[_Weighed], unanswered: Sequence[str]) -> list[str]:
+def _gate_gaps(weighed: Sequence[_Weighed], unanswered: Sequence[str]) -> list[Gap]:
     gaps = []
     for state in (Readiness.NOT_NOW, Readiness.CLINICIAN_FIRST):
         keys = [each.reason.gate for each in weighed if each.reason.state is state]
         if keys:
-            gaps.append(f"{state.value}: {', '.join(keys)}")
+            gaps.append(Gap(Part.GATES, f"{state.value}: {', '.join(keys)}"))
     if unanswered:
-        gaps.append(f"no answer yet: {', '.join(unanswered)}")
+        gaps.append(Gap(Part.ANSWERS, f"no answer yet: {', '.join(unanswered)}"))
     return gaps
 
 
-def _limit_gaps(limits: Limits) -> list[str]:
+def _limit_gaps(limits: Limits) -> list[Gap]:
     gaps = []
     if PlanChange.MAX_PIECE_SIZE in limits.changes and limits.max_piece_mm is None:
-        gaps.append("a clinician sets the largest piece")
+        gaps.append(Gap(Part.PIECE_SIZE, "a clinician sets the largest piece"))
     if PlanChange.WATER_ALLOWANCE in limits.changes and limits.water_ml is None:
-        gaps.append("a clinician sets the water for an evening")
+        gaps.append(Gap(Part.WATER, "a clinician sets the water for an evening"))
     if limits.clinic_only:
-        gaps.append("practice is at the clinic only: no plan for home")
+        gaps.append(Gap(Part.HOME, "practice is at the clinic only: no plan for home"))
     return gaps
 
 
-def _decision_gaps(practice: Decision | None, go: Decision | None) -> list[str]:
+def _decision_gaps(practice: Decision | None, go: Decision | None) -> list[Gap]:
     if go is not None:
         return []
     if practice is None:
-        return ["a named clinician decides on practice as a whole"]
-    if practice.decided is Decided.DO_NOT_GO:
-        return [f"do_not_go by {practice.role} on {practice.decided_on}"]
-    return ["the decision on practice is older than a decision on a gate: decide again"]
+        says = "a named clinician decides on practice as a whole"
+    elif practice.decided is Decided.DO_NOT_GO:
+        says = f"do_not_go by {practice.role} on {practice.decided_on}"
+    else:
+        says = "the decision on practice is older than a decision on a gate: decide again"
+    return [Gap(Part.DECISION, says)]
 
 
 def _referral_faults(referral: Referral, protocol: Protocol) -> list[Problem]:
@@ -311,31 +356,9 @@ def _referral_faults(referral: Referral, protocol: Protocol) -> list[Problem]:
         faults.append(_fault(where, what, "Correct the age or the band."))
     faults += [
         _fault(where, f'there is no question "{key}"', "Use the key of a gate in the protocol.")
-        for key in sorted(set(referral.answers) - set(question_keys(protocol)))
+        for key in sorted(set(referral.answers) - set(protocol.questions))
     ]
     return faults
-
-
-def question_keys(protocol: Protocol) -> Mapping[str, str]:
-    """List what staff ask under a protocol.
-
-    Parameters
-    ----------
-    protocol : Protocol
-        The site's protocol.
-
-    Returns
-    -------
-    mapping of str to str
-        Question by key, for every gate that staff ask, switched off or not, and its follow-up.
-    """
-    keys = {}
-    for gate in sorted(protocol.gates, key=lambda each: each.number):
-        if gate.asked_by is AskedBy.STAFF:
-            keys[gate.key] = gate.question
-        if gate.follow_up is not None:
-            keys[gate.follow_up.key] = gate.follow_up.question
-    return keys
 
 
 def _fault(where: str, what: str, remedy: str) -> Problem:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from sidelong.problems import Problem, Refused
-from sidelong.training.piece import Buoyancy, Piece, Shape
+from sidelong.training.piece import LARGEST_MM, Buoyancy, Piece, Shape
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ class Medicine:
 
     def __post_init__(self) -> None:
         """Refuse what was not measured."""
-        if not 60 >= self.length_mm >= self.width_mm >= self.thickness_mm > 0:
+        if not LARGEST_MM >= self.length_mm >= self.width_mm >= self.thickness_mm > 0:
             raise ValueError("a medicine is measured in mm, longest first")
         if not self.measured_by:
             raise ValueError("a medicine's size needs the role of who measured it")

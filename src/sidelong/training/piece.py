@@ -15,6 +15,7 @@ from sidelong.problems import Problem, Refused
 from sidelong.training.volume import capsule_mm3, cylinder_mm3, ellipsoid_mm3
 
 WATER_G_PER_ML = 0.998  # at 20 degrees Celsius; from memory
+LARGEST_MM = 50
 NEAR_WATER_G_PER_ML = 0.05  # closer to water than this, callipers cannot tell; common practice
 
 
@@ -354,7 +355,7 @@ def _size_faults(piece: Piece) -> list[Problem]:
     faults = [
         _fault(name, f"{size:g} mm cannot be", "Measure it with a calliper, in mm.")
         for name, size in sizes.items()
-        if not 0 < size <= 60
+        if not 0 < size <= LARGEST_MM
     ]
     if faults:
         return faults

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 from sidelong.problems import Problem, Refused
 from sidelong.training.gate_rules import GateOff, off_faults, set_faults
-from sidelong.training.gates import Gate
+from sidelong.training.gates import AskedBy, Gate
 from sidelong.training.position import Position, in_listed_order
 from sidelong.training.safety import (
     ClinicLine,
@@ -217,6 +217,17 @@ class Protocol:
         return tuple(
             sorted((gate for gate in self.gates if gate.key not in off), key=lambda g: g.number)
         )
+
+    @property
+    def questions(self) -> dict[str, str]:
+        """What staff ask, by key: every gate but those that the age answers, and follow-ups."""
+        asked = {}
+        for gate in sorted(self.gates, key=lambda each: each.number):
+            if gate.asked_by is AskedBy.STAFF:
+                asked[gate.key] = gate.question
+            if gate.follow_up is not None:
+                asked[gate.follow_up.key] = gate.follow_up.question
+        return asked
 
     def band_of(self, age_years: int) -> Band | None:
         """Find the band of an age; None outside all bands."""

@@ -108,6 +108,35 @@ class Limits:
         return PlanChange.CLINIC_ONLY in self.changes
 
 
+class Part(StrEnum):
+    """What a plan needs, and may still lack."""
+
+    PROTOCOL = "protocol"
+    BAND = "band"
+    GATES = "gates"
+    ANSWERS = "answers"
+    PIECE_SIZE = "piece_size"
+    WATER = "water"
+    HOME = "home"
+    DECISION = "decision"
+
+
+@dataclass(frozen=True)
+class Gap:
+    """Something that is missing before a plan may be issued.
+
+    Parameters
+    ----------
+    part : Part
+        What is missing.
+    says : str
+        In plain words, for staff; empty after reading it back from a table.
+    """
+
+    part: Part
+    says: str = ""
+
+
 @dataclass(frozen=True)
 class SortedReferral:
     """Where one referral stands on one day.
@@ -132,7 +161,7 @@ class SortedReferral:
         Role of the clinician whose decision for practice as a whole holds today; empty if none.
     decided_on, expires_on : date or None
         Of that decision; it ends with the first decision that it rests on.
-    missing : tuple of str
+    missing : tuple of Gap
         What is still missing before a plan may be issued; empty when nothing is.
     """
 
@@ -150,7 +179,7 @@ class SortedReferral:
     decided_role: str = ""
     decided_on: date | None = None
     expires_on: date | None = None
-    missing: tuple[str, ...] = ()
+    missing: tuple[Gap, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse a plan for somebody for whom nobody decided."""
