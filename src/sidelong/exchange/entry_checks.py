@@ -76,7 +76,9 @@ def flag_unlikely(nights: Sequence[RecordedNight]) -> Iterator[Problem]:
 def _find_night_faults(night: RecordedNight) -> Iterator[Problem]:
     of = f"night {night.night}"
     repeats = list(find_repeats(night.rows, "position", of=of))
-    yield from repeats or find_repeats(night.rows, "slot", of=of)
+    yield from repeats
+    if not repeats and not any("position" in row.faulty for row in night.rows):
+        yield from find_repeats(night.rows, "slot", of=of)
     bests = [row for row in night.rows if row["felt_best"] == 1]
     for row in bests[1:] if not repeats else []:
         what = f"night {night.night} has two bests, first in row {bests[0].number}"
