@@ -53,6 +53,13 @@ def test_a_position_that_is_not_allowed_cannot_have_been_tried(
         replace(blank(1, 3, allowed=(0, 1)), slot=slot)
 
 
+def test_a_night_after_the_plan_cannot_hold_an_answer(blank: Callable[..., Courses]) -> None:
+    courses = blank(1, 3)
+    courses.slot[0, 2, 0] = 1
+    with pytest.raises(ValueError, match="after the last one planned"):
+        replace(courses, planned=np.array([2]))
+
+
 def test_forgetting_later_nights_keeps_the_plan(blank: Callable[..., Courses]) -> None:
     courses = blank(2, 4)
     courses.slot[:] = np.arange(1, 6)

@@ -111,6 +111,10 @@ class Courses:
         if (self.slot.astype(bool) & ~self.allowed[:, None, :]).any():
             raise ValueError("a position was tried that is not allowed")
 
+        after = np.arange(self.slot.shape[1]) >= self.planned[:, None]
+        if (after & ((self.slot > 0).any(axis=2) | (self.felt_best >= 0))).any():
+            raise ValueError("a night after the last one planned holds an answer")
+
     @property
     def n_trainees(self) -> int:
         """Number of trainees."""
