@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from enum import Enum, StrEnum
+from functools import cached_property
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -190,7 +191,7 @@ class Protocol:
         if faults:
             raise Refused(faults)
 
-    @property
+    @cached_property
     def fingerprint(self) -> str:
         """SHA-256 of all settings without the signatures, hexadecimal."""
         return fingerprint_of({each.name: getattr(self, each.name) for each in fields(self)})
