@@ -13,10 +13,9 @@ from sidelong.training.volume import capsule_mm3
 READ_SECONDARY = "read (secondary)"
 MEMORY = "memory"
 
-# How far a calliper may be from the chart before the size was probably mistyped or is an elongated
-# variant. Given for size 0 (20.5 to 22.5 mm, 7.4 to 7.9 mm: common practice) and used for all.
-_SHORTER_MM, _LONGER_MM = 0.9, 1.1
-_THINNER_MM, _THICKER_MM = 0.26, 0.24
+# Outside this band a size was probably mistyped or is an elongated variant. The band is given for
+# size 0 (common practice) and scaled to the others.
+_SIZE_0_LENGTH_MM, _SIZE_0_DIAMETER_MM = (20.5, 21.4, 22.5), (7.4, 7.66, 7.9)
 
 
 @dataclass(frozen=True)
@@ -147,7 +146,12 @@ def measures_like(name: str, *, length_mm: float, diameter_mm: float) -> bool:
         False where it was probably mistyped, or is an elongated variant.
     """
     size = capsule_size(name)
-    return (
-        -_SHORTER_MM <= round(length_mm - size.length_mm, 6) <= _LONGER_MM
-        and -_THINNER_MM <= round(diameter_mm - size.cap_mm, 6) <= _THICKER_MM
+    return _within(length_mm, size.length_mm, band=_SIZE_0_LENGTH_MM) and _within(
+        diameter_mm, size.cap_mm, band=_SIZE_0_DIAMETER_MM
     )
+
+
+def _within(measured: float, tabled: float, *, band: tuple[float, float, float]) -> bool:
+    """Say whether a measure lies in the band of size 0, scaled to this size."""
+    low, middle, high = band
+    return low <= round(measured / tabled * middle, 6) <= high
