@@ -192,7 +192,7 @@ def _lost_effects(gate: Gate, model: Gate) -> list[str]:
         lost.append("a clinician decides")
     if model.refer and not gate.refer:
         lost.append("referral")
-    if not model.decide and gate.decide and model.stop is Stop.EVERYTHING:
+    if not model.decide and gate.decide and model.stop is not Stop.NOTHING:
         lost.append("a stop that no decision lifts")
     if not model.removes <= gate.removes or not model.holds <= gate.removes | gate.holds:
         lost.append("positions removed")
