@@ -74,7 +74,8 @@ def make_booklet(
     Returns
     -------
     Booklet
-        Cover, steps, positions, every evening, safety, not tonight, one sheet a night, true-size page.
+        Cover, steps, positions, every evening, safety, not tonight, one sheet a night, and the
+        true-size page.
     """
     sheets, pages = _sheets(
         plan,

@@ -256,9 +256,9 @@ def _frame() -> dict[str, Area]:
         "code": Area(_GUTTER, 10.5, 62.0, 5.0),
         "piece.drawing": Area(0.0, 16.0, 27.0, 10.0),
         "piece": Area(28.5, 16.0, 29.5, 10.0),
-        "safety": Area(_GUTTER, 239.4, 130.0, 12.0),
-        "check": Area(_GUTTER, 252.8, CHECK_LINE_MM, 0.0),
-        "check.label": Area(_GUTTER + CHECK_LINE_MM + 2, 250.4, 75.0, 4.4),
+        "safety": Area(_GUTTER, 237.4, 132.0, 12.0),
+        "check": Area(_GUTTER, 251.9, CHECK_LINE_MM, 0.0),
+        "check.label": Area(_GUTTER + CHECK_LINE_MM + 2, 249.6, 75.0, 4.4),
     }
 
 
@@ -374,8 +374,8 @@ def _why_not_answers(n: int) -> Iterator[Answer]:
 def _written_answers() -> Iterator[Answer]:
     for i, written in enumerate(Written):
         cx = 108.2 + 27.0 * i
-        label = Area(cx + 5.2, _FOOT + 38.4, 21.0, 10.0)
-        yield Answer("written", str(written), TargetKind.CIRCLE, _around(cx, _FOOT + 43.4), label)
+        label = Area(cx + 5.2, _FOOT + 37.9, 17.2, 10.0)
+        yield Answer("written", str(written), TargetKind.CIRCLE, _around(cx, _FOOT + 42.9), label)
 
 
 def _foot_areas(n: int, scale: Scale | None) -> dict[str, Area]:
@@ -386,12 +386,12 @@ def _foot_areas(n: int, scale: Scale | None) -> dict[str, Area]:
         "pieces.box": Area(148.0, _FOOT + 5.0, 36.6, 10.4),
         "present.label": Area(104.0, _FOOT + 17.0, 80.6, 5.0),
         "present.box": Area(104.0, _FOOT + 22.0, 80.6, 10.4),
-        "ask.written": Area(104.0, _FOOT + 33.8, 80.6, 5.0),
-        "notes.label": Area(104.0, _FOOT + 49.4, 66.0, 5.0),
-        "notes.box": Area(104.0, _FOOT + 53.9, 80.6, 10.0),
+        "ask.written": Area(104.0, _FOOT + 33.0, 80.6, 4.8),
+        "notes.label": Area(104.0, _FOOT + 48.2, 66.0, 4.4),
+        "notes.box": Area(104.0, _FOOT + 52.7, 80.6, 10.0),
     }
     if n > 1:
-        areas["ask.band"] = Area(_GUTTER, _BAND + 0.6, BOX_WIDTH_MM - 2 * _GUTTER, 6.5)
+        areas["ask.band"] = Area(_GUTTER, _BAND + 0.5, BOX_WIDTH_MM - 2 * _GUTTER, 6.4)
     if scale is None:
         areas["ask.went_down"] = Area(59.0, 16.5, 51.0, 9.5)
         areas["ask.why_not"] = Area(114.6, 16.5, 70.0, 9.5)

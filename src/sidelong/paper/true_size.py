@@ -42,6 +42,7 @@ CAPSULE_SIZES = (
 # read: "Establishing normal values for pediatric esophageal diameter on fluoroscopy", n = 160,
 # 1 to 17 years, group means: 8-17 mm from the side, 11-21 mm from the front.
 CHILD_GULLET_MM = (8.0, 17.0)
+CHILD_GULLET_FRONT_MM = (11.0, 21.0)
 # read (secondary): textbook of surgery, narrowest place of the adult gullet.
 ADULT_GULLET_MM = 15.0
 
@@ -86,30 +87,48 @@ def set_true_size(plan: Plan, *, pieces: Sequence[Piece], language: Language) ->
     dict
         Words and lengths in mm, as ``booklet.typ`` expects them.
     """
-    say, number = language.say, language.number
+    say = language.say
+    length = language.number(f"{CHECK_MM:g} mm")
     return {
         "heading": say("True size"),
         "check_mm": CHECK_MM,
         "check": [
-            say("Lay a ruler along this line. It must measure {length}.").format(
-                length=number(f"{CHECK_MM:g} mm")
-            ),
+            say("Lay a ruler along this line. It must measure {length}.").format(length=length),
             say(
                 "If it does not, print again at 100 %, without fitting to the page. "
                 "Until then use this page for nothing, and tell the clinic."
             ),
         ],
+        "check_alt": say("A line of {length} with a mark every centimetre.").format(length=length),
         "pieces_heading": say("Your practice pieces"),
-        "pieces": [
-            _piece_drawing(size, piece, language) for size, piece in pieces_of(plan, pieces)
-        ],
+        "pieces": [_piece(size, piece, language) for size, piece in pieces_of(plan, pieces)],
+        "piece_alt": say("Practice piece at true size."),
+        "largest_b": max(piece_outline(piece, size)[1] for size, piece in pieces_of(plan, pieces)),
+        **_capsules(language),
+        **_gullet(language),
+        "sources": say(
+            "Sources. Capsules: suppliers' charts, read at second hand. Child: X-ray study of "
+            "160 children with a filled gullet, mean widths from the side, youngest to oldest "
+            "group (from the front {low} to {high}), read in its summary. Adult: surgical "
+            "textbook, read at second hand."
+        ).format(
+            low=language.number(f"{CHILD_GULLET_FRONT_MM[0]:g}"),
+            high=language.number(f"{CHILD_GULLET_FRONT_MM[1]:g} mm"),
+        ),
+    }
+
+
+def _capsules(language: Language) -> dict[str, Any]:
+    """Say the standard capsule sizes, largest first."""
+    say = language.say
+    return {
         "capsules_heading": say("Capsules"),
         "capsules": [
             {
                 "name": size.name,
                 "l": size.length_mm,
                 "b": size.diameter_mm,
-                "words": number(f"{size.length_mm:g} × {size.diameter_mm:.1f} mm"),
+                "words": language.number(f"{size.length_mm:g} × {size.diameter_mm:.1f} mm"),
             }
             for size in CAPSULE_SIZES
         ],
@@ -117,41 +136,34 @@ def set_true_size(plan: Plan, *, pieces: Sequence[Piece], language: Language) ->
             "Closed capsules by their size number. The larger the number, the smaller the "
             "capsule. Sizes differ a little between makers."
         ),
-        "gullet_heading": say("How wide a gullet opens"),
-        "gullet": [
-            {
-                "widths": list(CHILD_GULLET_MM),
-                "words": say("Child, 1 to 17 years: {low} to {high}").format(
-                    low=number(f"{CHILD_GULLET_MM[0]:g}"), high=number(f"{CHILD_GULLET_MM[1]:g} mm")
-                ),
-            },
-            {
-                "widths": [ADULT_GULLET_MM],
-                "words": say("Adult, narrowest place: {size}").format(
-                    size=number(f"{ADULT_GULLET_MM:g} mm")
-                ),
-            },
-        ],
-        "largest_b": max(piece_outline(piece, size)[1] for size, piece in pieces_of(plan, pieces)),
-        "gullet_note": say(
-            "The dot in each circle is as wide as your largest piece. The gullet is the tube from the throat to the stomach. This is for comparing only. "
-            "It does not say that a piece is safe for one person. Ask the clinic."
-        ),
-        "sources": say(
-            "Sources. Capsules: suppliers' charts, read at second hand. Child: X-ray study of "
-            "160 children with a filled gullet, mean widths from the side, youngest to oldest "
-            "group, read in its summary. Adult: surgical textbook, read at second hand."
-        ),
-        "alt": {
-            "check": say("A line of 100 mm with marks every 10 mm."),
-            "piece": say("Practice piece at true size."),
-            "capsule": say("Capsule outlines at true size, from size 000 to size 5."),
-            "gullet": say("Circles as wide as a gullet opens, at true size."),
-        },
+        "capsules_alt": say("Capsule outlines at true size, from size 000 to size 5."),
     }
 
 
-def _piece_drawing(size_mm: float, piece: Piece | None, language: Language) -> dict[str, Any]:
+def _gullet(language: Language) -> dict[str, Any]:
+    """Say how wide a gullet opens, child and adult."""
+    say, number = language.say, language.number
+    low, high = CHILD_GULLET_MM
+    child = say("Child, 1 to 17 years: {low} to {high}").format(
+        low=number(f"{low:g}"), high=number(f"{high:g} mm")
+    )
+    adult = say("Adult, narrowest place: {size}").format(size=number(f"{ADULT_GULLET_MM:g} mm"))
+    return {
+        "gullet_heading": say("How wide a gullet opens"),
+        "gullet": [
+            {"widths": [low, high], "words": child},
+            {"widths": [ADULT_GULLET_MM], "words": adult},
+        ],
+        "gullet_note": say(
+            "The dot in each circle is as wide as your largest piece. The gullet is the tube from "
+            "the throat to the stomach. This is for comparing only. "
+            "It does not say that a piece is safe for one person. Ask the clinic."
+        ),
+        "gullet_alt": say("Circles as wide as a gullet opens, at true size."),
+    }
+
+
+def _piece(size_mm: float, piece: Piece | None, language: Language) -> dict[str, Any]:
     length, width, outline = piece_outline(piece, size_mm)
     sizes = (length,) if length == width else (length, width)
     words = language.number(" × ".join(f"{each:g}" for each in sizes) + " mm")

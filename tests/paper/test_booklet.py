@@ -1,0 +1,326 @@
+"""The booklet as printed: pages, words, tags, and lengths measured on rendered pages."""
+
+import re
+from dataclasses import replace
+from io import BytesIO
+
+import numpy as np
+import pikepdf
+import pytest
+from printed import (
+    PIECES,
+    complete_protocol,
+    invent_plan,
+    is_dark,
+    is_drop_out,
+    mm,
+    open_pdf,
+    picture,
+    print_booklet,
+    px,
+    read_text,
+)
+
+from sidelong.exchange.protocols import read_default_protocol
+from sidelong.paper.booklet import Booklet, make_booklet, make_kit, page_code
+from sidelong.paper.language import read_language
+from sidelong.paper.sheet import CHECK_LINE_MM, Paper, lay_out_sheet
+from sidelong.paper.true_size import CHECK_MM
+from sidelong.training.entry import Scale
+from sidelong.training.layout import Box, Target
+
+N_FRONT, TOLERANCE_MM = 6, 0.2
+
+
+@pytest.mark.parametrize(("n_positions", "n_nights"), [(1, 7), (2, 10), (3, 14), (4, 21), (5, 28)])
+def test_there_is_one_sheet_for_every_night(n_positions: int, n_nights: int) -> None:
+    booklet = print_booklet(n_positions, n_nights=n_nights)
+    with open_pdf(booklet) as document:
+        assert len(document) == N_FRONT + n_nights + 1
+    assert len(booklet.layout.pages) == n_nights
+    for page in booklet.layout.pages:
+        text = read_text(booklet, page=page.pdf_page)
+        assert page.page_id in text
+        assert f"Night {page.night}" in text
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+def test_every_page_has_the_size_of_its_paper(paper: Paper) -> None:
+    booklet = print_booklet(paper=paper)
+    width, height = paper.size_mm
+    with open_pdf(booklet) as document:
+        for page in document:
+            assert (page.get_width() * 25.4 / 72, page.get_height() * 25.4 / 72) == pytest.approx(
+                (width, height), abs=0.1
+            )
+    assert all((p.width_mm, p.height_mm) == (width, height) for p in booklet.layout.pages)
+
+
+@pytest.mark.parametrize(
+    ("n_positions", "scale", "paper", "tag"),
+    [
+        (5, Scale.FIVE, Paper.A4, "en"),
+        (5, Scale.FIVE, Paper.LETTER, "ar-XB"),
+        (4, Scale.FOUR, Paper.LETTER, "en"),
+        (3, Scale.THREE, Paper.A4, "en-XA"),
+        (2, Scale.TWO, Paper.A4, "en"),
+        (4, None, Paper.A4, "en"),
+        (1, Scale.FIVE, Paper.LETTER, "en"),
+    ],
+)
+def test_every_outline_is_printed_where_the_layout_says(
+    n_positions: int, scale: Scale | None, paper: Paper, tag: str
+) -> None:
+    booklet = print_booklet(n_positions, n_nights=7, scale=scale, paper=paper, tag=tag)
+    page = booklet.layout.pages[3]
+    image = picture(booklet, page=page.pdf_page)
+    drop_out, dark = is_drop_out(image), is_dark(image)
+    targets = [target for field in page.fields for target in field.targets]
+    assert len(targets) >= 2 * n_positions
+    for target in targets:
+        assert measured(drop_out, target) == pytest.approx(edges(target.box), abs=TOLERANCE_MM)
+    for box in (*page.note_boxes, *page.free_boxes):
+        assert measured_box(dark, box) == pytest.approx(edges(box), abs=TOLERANCE_MM)
+
+
+def edges(box: Box) -> tuple[float, float, float, float]:
+    return box.x, box.x + box.w, box.y, box.y + box.h
+
+
+def measured(mask: np.ndarray, target: Target) -> tuple[float, float, float, float]:
+    """Find left, right, top and bottom edge of an outline along the lines through its centre."""
+    margin = 2.0
+    left, right = px(target.cx - target.w / 2 - margin), px(target.cx + target.w / 2 + margin)
+    top, bottom = px(target.cy - target.h / 2 - margin), px(target.cy + target.h / 2 + margin)
+    across = np.flatnonzero(mask[px(target.cy), left:right]) + left
+    down = np.flatnonzero(mask[top:bottom, px(target.cx)]) + top
+    assert across.size, f"{target.id} is not on the page"
+    assert down.size, f"{target.id} is not on the page"
+    return mm(across[0]), mm(across[-1] + 1), mm(down[0]), mm(down[-1] + 1)
+
+
+def measured_box(mask: np.ndarray, box: Box) -> tuple[float, float, float, float]:
+    """Find the edges of a write-in box along lines near two of its sides, clear of the words."""
+    x, y = px(box.x + box.w - 3.0), px(box.y + box.h - 3.0)
+    across = np.flatnonzero(mask[y, px(box.x - 1) : px(box.x + box.w + 1)]) + px(box.x - 1)
+    down = np.flatnonzero(mask[px(box.y - 1) : px(box.y + box.h + 1), x]) + px(box.y - 1)
+    return mm(across[0]), mm(across[-1] + 1), mm(down[0]), mm(down[-1] + 1)
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+def test_the_check_line_of_a_sheet_measures_fifty_millimetres(paper: Paper) -> None:
+    booklet = print_booklet(paper=paper)
+    page = booklet.layout.pages[0]
+    sheet = lay_out_sheet(invent_plan().nights[0].order, scale=Scale.FIVE)
+    area = sheet.areas["check"].moved(*paper.offset_mm)
+    image = is_dark(picture(booklet, page=page.pdf_page))
+    # Beside the line itself only its two end marks reach this far.
+    row = image[px(area.y + 0.9), px(area.x - 2) : px(area.x + area.w + 1.5)]
+    assert between_end_marks(row) == pytest.approx(CHECK_LINE_MM, abs=0.2)
+
+
+@pytest.mark.parametrize("tag", ["en", "ar-XB"])
+@pytest.mark.parametrize("paper", list(Paper))
+def test_the_check_line_of_the_last_page_measures_a_hundred_millimetres(
+    paper: Paper, tag: str
+) -> None:
+    booklet = print_booklet(paper=paper, tag=tag)
+    image = is_dark(picture(booklet, page=N_FRONT + 14))
+    rows = range(px(20), px(70))
+    line = max(rows, key=lambda row: longest_run(image[row]))
+    assert between_end_marks(image[line + px(0.9)]) == pytest.approx(CHECK_MM, abs=0.2)
+
+
+def between_end_marks(row: np.ndarray) -> float:
+    """Measure from the middle of the first mark to the middle of the last one, mm."""
+    dark = np.flatnonzero(row)
+    gaps = np.flatnonzero(np.diff(dark) > 1)
+    assert len(gaps) == 1, "there must be two marks and nothing else"
+    first, last = dark[: gaps[0] + 1], dark[gaps[0] + 1 :]
+    return mm(last.mean() - first.mean())
+
+
+def longest_run(row: np.ndarray) -> int:
+    """Count the pixels of the longest unbroken line in a row."""
+    padded = np.concatenate([[0], row.astype(int), [0]])
+    starts, ends = np.flatnonzero(np.diff(padded) == 1), np.flatnonzero(np.diff(padded) == -1)
+    return int((ends - starts).max()) if starts.size else 0
+
+
+def test_heads_are_never_mirrored() -> None:
+    plain, turned = print_booklet(), print_booklet(tag="ar-XB")
+    pictures = {}
+    for name, booklet, is_turned in (("en", plain, False), ("ar", turned, True)):
+        page = booklet.layout.pages[0]
+        order = invent_plan().nights[0].order
+        sheet = lay_out_sheet(order, scale=Scale.FIVE, right_to_left=is_turned)
+        slot = order.index("left") + 1  # type: ignore[arg-type]
+        area = sheet.areas[f"p{slot}.glyph"].moved(*Paper.A4.offset_mm)
+        image = picture(booklet, page=page.pdf_page).mean(axis=2)
+        left, top = px(area.x), px(area.y)
+        pictures[name] = image[top : top + px(area.h), left : left + px(area.w)]
+    same = np.abs(pictures["en"] - pictures["ar"]).mean()
+    mirrored = np.abs(pictures["en"] - pictures["ar"][:, ::-1]).mean()
+    assert same < 12
+    assert mirrored > 2 * same
+
+
+def test_the_document_says_its_title_and_language_and_describes_its_drawings() -> None:
+    # PDF/UA-1 (ISO 14289-1): tagged, titled, in a language, drawings with alternative texts.
+    with pikepdf.open(BytesIO(print_booklet().pdf)) as pdf:
+        assert pdf.Root.MarkInfo.Marked
+        assert str(pdf.Root.Lang).startswith("en")
+        assert pdf.Root.ViewerPreferences.DisplayDocTitle
+        with pdf.open_metadata() as metadata:
+            assert metadata["pdfuaid:part"] == "1"
+            assert metadata["dc:title"] == "Practice booklet HL-0007"
+        described = [str(alt) for alt in alternatives(pdf.Root.StructTreeRoot)]
+    assert "Head seen from behind, turned a little to its own left." in described
+    assert any(alt.startswith("A line of 100 mm") for alt in described)
+    assert all(alt.strip() for alt in described)
+
+
+def alternatives(root: pikepdf.Object) -> list[pikepdf.Object]:
+    """Collect the alternative texts of all tagged figures."""
+    found, waiting = [], [root]
+    while waiting:
+        node = waiting.pop()
+        if isinstance(node, pikepdf.Array):
+            waiting += list(node)
+        elif isinstance(node, pikepdf.Dictionary):
+            if node.get("/S") == "/Figure":
+                found.append(node.Alt)
+            if "/K" in node:
+                waiting.append(node.K)
+    return found
+
+
+def test_only_our_own_font_is_embedded() -> None:
+    with pikepdf.open(BytesIO(print_booklet(tag="ar-XB").pdf)) as pdf:
+        fonts = {
+            str(font.BaseFont)
+            for page in pdf.pages
+            for font in page.Resources.get("/Font", {}).values()
+        }
+    assert fonts
+    assert all(re.fullmatch(r"/[A-Z]{6}\+IBMPlexSansArabic.*", name) for name in fonts), fonts
+
+
+def test_every_word_of_the_pseudo_language_went_through_the_catalogue() -> None:
+    protocol = complete_protocol()
+    booklet = print_booklet(tag="en-XA")
+    by_the_site = " ".join(
+        [protocol.site_name, protocol.emergency[0].words, protocol.version, "HL S4 C3 mm"]
+    )
+    known = set(re.findall(r"\w+", by_the_site))
+    with open_pdf(booklet) as document:
+        n_pages = len(document)
+    n_words = 0
+    for page in range(n_pages):
+        for word in re.findall(r"[^\W\d_]{2,}", read_text(booklet, page=page)):
+            n_words += 1
+            # Whatever met the pseudo-language has no plain vowel left, nor c, n, s or z.
+            assert word in known or not re.search(r"[aeiouycnszAEIOUY]", word), (page, word)
+    assert n_words > 1500
+
+
+def test_the_pages_keep_to_the_safety_words() -> None:
+    booklet = print_booklet()
+    front = " ".join(" ".join(read_text(booklet, page=page).split()) for page in range(N_FRONT))
+    for words in (
+        "Nobody at the clinic is watching in the evening.",
+        "555 0100",
+        "Call at once and do as you were shown.",
+        "practice is locked",
+        "Never force the neck.",
+        "A practice piece is not a medicine. Never call a medicine a sweet.",
+        "Keep the pieces away from children under 3.",
+        "Do not test them at home.",
+        "before you brush your teeth",
+        "Put a band on",
+    ):
+        assert words in front, words
+    for page in booklet.layout.pages:
+        assert "555 0100" in read_text(booklet, page=page.pdf_page)
+
+
+def test_a_draft_protocol_is_marked_and_leaves_lines_for_what_is_missing() -> None:
+    made = make_booklet(
+        invent_plan(n_nights=7),
+        protocol=read_default_protocol(),
+        scale=Scale.FIVE,
+        pieces=PIECES,
+        paper=Paper.A4,
+        language=read_language("en"),
+    )
+    for page in (0, N_FRONT, N_FRONT + 7):
+        assert "Draft. The site has not signed its protocol yet." in read_text(made, page=page)
+    assert "Call ." not in read_text(made, page=N_FRONT)
+    boxes = is_dark(picture(made, page=4))
+    assert mm(max(longest_run(row) for row in boxes[px(35) : px(60)])) >= 60.0
+
+
+def test_an_invented_protocol_says_so_on_every_page() -> None:
+    made = make_booklet(
+        invent_plan(n_nights=7),
+        protocol=replace(complete_protocol(), invented=True),
+        scale=Scale.FIVE,
+        pieces=PIECES,
+        paper=Paper.LETTER,
+        language=read_language("en"),
+    )
+    with open_pdf(made) as document:
+        n_pages = len(document)
+    for page in range(n_pages):
+        assert "Invented example." in read_text(made, page=page)
+
+
+def test_a_kit_numbers_the_pages_of_several_trainees_through() -> None:
+    plans = [invent_plan(n, n_nights=7, trainee=f"HL-000{n}") for n in (5, 3, 1)]
+    kit = make_kit(
+        plans,
+        protocol=complete_protocol(),
+        scales=[Scale.FIVE, Scale.FOUR, None],
+        pieces=PIECES,
+        paper=Paper.A4,
+        language=read_language("en"),
+    )
+    assert kit.layout.pdf == "pages.pdf"
+    assert [page.pdf_page for page in kit.layout.pages] == list(range(21))
+    with open_pdf(kit) as document:
+        assert len(document) == 21
+    for number in (0, 8, 20):
+        page = kit.layout.pages[number]
+        assert page.page_id in read_text(kit, page=page.pdf_page)
+    assert kit.layout.pages[8].trainee == "HL-0003"
+
+
+def test_a_kit_without_a_form_for_every_plan_is_refused() -> None:
+    with pytest.raises(ValueError, match="one form of the rating for each"):
+        make_kit(
+            [invent_plan()],
+            protocol=complete_protocol(),
+            scales=[],
+            pieces=PIECES,
+            paper=Paper.A4,
+            language=read_language("en"),
+        )
+
+
+def test_a_second_course_or_plan_gets_page_codes_of_its_own() -> None:
+    plan = invent_plan()
+    codes = {
+        page_code(replace(plan, course=course, version=version), night=4)
+        for course in (1, 2)
+        for version in (1, 2)
+    }
+    assert "HL-0007-04" in codes
+    assert len(codes) == 4
+
+
+def test_only_the_positions_of_the_plan_are_shown() -> None:
+    booklet: Booklet = print_booklet(3)
+    text = read_text(booklet, page=2)
+    assert "Turned left" in text
+    assert "Slightly up" not in text
+    assert "Head down" not in text

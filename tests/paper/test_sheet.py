@@ -1,0 +1,164 @@
+"""The sheet's geometry: what a camera and a child's pen ask of it."""
+
+from itertools import combinations
+
+import pytest
+
+from sidelong.paper.sheet import (
+    BOX_HEIGHT_MM,
+    BOX_WIDTH_MM,
+    FREE_BOXES,
+    NOTE_BOXES,
+    Area,
+    Paper,
+    Sheet,
+    lay_out_sheet,
+    sheet_page,
+)
+from sidelong.training.entry import Scale
+from sidelong.training.position import ALL_POSITIONS, Position
+
+FORMS = (Scale.FIVE, Scale.FOUR, Scale.THREE, Scale.TWO, None)
+ORDER = (Position.RIGHT, Position.DOWN, Position.UP, Position.CENTRE, Position.LEFT)
+
+
+def every_sheet() -> list[Sheet]:
+    return [
+        lay_out_sheet(ORDER[:n], scale=form, right_to_left=turned)
+        for n in range(1, 6)
+        for form in FORMS
+        for turned in (False, True)
+    ]
+
+
+def overlap(one: Area, two: Area) -> bool:
+    slack = 1e-6
+    return (
+        one.x + slack < two.x + two.w
+        and two.x + slack < one.x + one.w
+        and one.y + slack < two.y + two.h
+        and two.y + slack < one.y + one.h
+    )
+
+
+def occupied(sheet: Sheet) -> dict[str, Area]:
+    """All that is printed on a sheet, by name, apart from whole rows."""
+    found = {name: a for name, a in sheet.areas.items() if not name.endswith(".row")}
+    for answer in sheet.answers:
+        key = f"{answer.field}.{answer.value}"
+        found[f"{key} mark"] = answer.mark
+        # The reasons share one label a line.
+        if not (answer.field.endswith("why_not") and answer.field != "p1.why_not"):
+            found[f"{key} label"] = answer.label
+        if answer.glyph is not None:
+            found[f"{key} glyph"] = answer.glyph
+    return found
+
+
+def test_the_box_stays_half_an_inch_away_from_every_edge_of_both_papers() -> None:
+    # A4: ISO 216, 210 x 297 mm. Letter: 8.5 x 11 in. Half an inch is 12.7 mm.
+    assert Paper.A4.size_mm == (210.0, 297.0)
+    assert Paper.LETTER.size_mm == pytest.approx((8.5 * 25.4, 11 * 25.4))
+    for paper in Paper:
+        assert min(paper.offset_mm) >= 12.7 - 1e-9
+    assert Paper.A4.offset_mm[0] == pytest.approx(12.7)
+    assert Paper.LETTER.offset_mm[1] == pytest.approx(12.7)
+
+
+def test_nothing_leaves_the_box() -> None:
+    for sheet in every_sheet():
+        for name, area in occupied(sheet).items():
+            assert area.x >= -1e-9, name
+            assert area.y >= -1e-9, name
+            assert area.x + area.w <= BOX_WIDTH_MM + 1e-9, name
+            assert area.y + area.h <= BOX_HEIGHT_MM + 1e-9, name
+
+
+def test_nothing_that_is_printed_lies_on_something_else() -> None:
+    for sheet in every_sheet():
+        for (name, one), (other, two) in combinations(occupied(sheet).items(), 2):
+            assert not overlap(one, two), f"{name} and {other}"
+
+
+def test_marks_are_large_and_far_apart_enough_for_a_camera() -> None:
+    for sheet in every_sheet():
+        for answer in sheet.answers:
+            assert min(answer.mark.w, answer.mark.h) >= 7.0
+        for one, two in combinations(sheet.answers, 2):
+            dx, dy = one.mark.x - two.mark.x, one.mark.y - two.mark.y
+            assert (dx * dx + dy * dy) ** 0.5 >= 13.0 - 1e-9, (one, two)
+
+
+def test_boxes_to_write_in_are_at_least_ten_millimetres_high() -> None:
+    for sheet in every_sheet():
+        boxes = [sheet.areas[name] for name in (*NOTE_BOXES, *FREE_BOXES) if name in sheet.areas]
+        assert len(boxes) >= 4
+        assert all(box.h >= 10.0 - 1e-9 for box in boxes)
+
+
+def test_room_is_kept_for_six_markers_at_the_corners_and_sides_and_for_two_codes() -> None:
+    for sheet in every_sheet():
+        kept = [area for name, area in sheet.areas.items() if name.startswith("reserved")]
+        assert sorted(area.w for area in kept) == [14.0] * 6 + [16.0] * 2
+        corners = {(0.0, 0.0), (170.6, 0.0), (0.0, 240.0), (170.6, 240.0)}
+        assert corners <= {(round(area.x, 3), round(area.y, 3)) for area in kept}
+
+
+@pytest.mark.parametrize("scale", list(Scale))
+def test_the_stair_rises_with_the_rating(scale: Scale) -> None:
+    sheet = lay_out_sheet(ORDER, scale=scale)
+    steps = sheet.of("p3.rating")
+    assert [int(step.value) for step in steps] == list(scale.ratings)
+    assert [s.mark.x for s in steps] == sorted(s.mark.x for s in steps)
+    assert [s.mark.y for s in steps] == sorted((s.mark.y for s in steps), reverse=True)
+    assert len({s.mark.y for s in steps}) == len(steps)
+
+
+def test_every_form_asks_what_its_age_can_answer() -> None:
+    child = lay_out_sheet(ORDER, scale=Scale.FIVE).fields
+    assert {"p1.rating", "p5.rating", "p5.went_down", "p5.why_not", "felt_best"} <= set(child)
+    assert {"skipped", "written"} <= set(child)
+    supporter = lay_out_sheet(ORDER, scale=None).fields
+    assert not any(name.endswith("rating") or name == "felt_best" for name in supporter)
+    assert {"p5.went_down", "p5.why_not", "tomorrow"} <= set(supporter)
+
+
+def test_all_the_same_is_an_answer_and_one_position_alone_is_not_compared() -> None:
+    values = [answer.value for answer in lay_out_sheet(ORDER, scale=Scale.FIVE).of("felt_best")]
+    assert values == [*ALL_POSITIONS, "same"]
+    alone = lay_out_sheet((Position.CENTRE,), scale=Scale.FIVE)
+    assert "felt_best" not in alone.fields
+
+
+def test_right_to_left_turns_the_sheet_and_keeps_left_on_the_left() -> None:
+    plain = lay_out_sheet(ORDER, scale=Scale.FIVE)
+    turned = lay_out_sheet(ORDER, scale=Scale.FIVE, right_to_left=True)
+    assert turned.areas["title"] == plain.areas["title"].mirrored()
+    for field in ("p2.rating", "p2.went_down", "written"):
+        pairs = zip(plain.of(field), turned.of(field), strict=True)
+        assert all(two.mark == one.mark.mirrored() for one, two in pairs)
+    for sheet in (plain, turned):
+        x = {answer.value: answer.mark.x for answer in sheet.of("felt_best")}
+        assert x["left"] < x["centre"] < x["right"]
+    assert {a.mark for a in turned.of("felt_best")} == {
+        a.mark.mirrored() for a in plain.of("felt_best")
+    }
+
+
+def test_both_papers_carry_the_same_sheet() -> None:
+    sheet = lay_out_sheet(ORDER, scale=Scale.FOUR)
+    pages = {
+        paper: sheet_page(sheet, paper=paper, page_id="HL-0007-04", pdf_page=3) for paper in Paper
+    }
+    a4, letter = pages[Paper.A4], pages[Paper.LETTER]
+    dx = Paper.LETTER.offset_mm[0] - Paper.A4.offset_mm[0]
+    dy = Paper.LETTER.offset_mm[1] - Paper.A4.offset_mm[1]
+    for one, two in zip(a4.fields, letter.fields, strict=True):
+        for here, there in zip(one.targets, two.targets, strict=True):
+            assert (there.cx - here.cx, there.cy - here.cy) == pytest.approx((dx, dy), abs=0.002)
+
+
+def test_an_order_that_repeats_or_is_empty_is_refused() -> None:
+    for order in ((), (Position.LEFT, Position.LEFT)):
+        with pytest.raises(ValueError, match="one to five positions"):
+            lay_out_sheet(order, scale=Scale.FIVE)
