@@ -13,7 +13,7 @@ from typing import Any
 from sidelong.exchange.columns import Column, Kind, nearest
 from sidelong.exchange.plans import BAND, TRAINEE, optional
 from sidelong.exchange.rows import find_code_twins, find_repeats, group_rows
-from sidelong.exchange.tables import Row, Scan, read_records_of_text, scan_table
+from sidelong.exchange.tables import Row, Scan, read_records_of_text, scan_table, write_table
 from sidelong.problems import Problem, Refused
 from sidelong.training.gates import Answer, PlanChange
 from sidelong.training.piece import IngredientLimit
@@ -194,7 +194,7 @@ def _scan(path: Path, columns: Sequence[Column]) -> Scan:
             f"{path.name}, row 1, column {number}",
             "the column looks like a name, a birth date or a contact",
             remedy,
-            "personal-column",
+            "table-header",
         )
         for number, cell in enumerate(records[0], start=1)
         if _tidy(cell) not in known and _PERSONAL.search(_tidy(cell))
@@ -285,3 +285,61 @@ def _words(row: Row, column: str, known: dict[str, Any], faults: list[Problem]) 
             remedy = f"Use known words, with spaces between.{nearest(word, sorted(known))}"
             faults.append(row.problem(column, "a word is not known here", remedy))
     return frozenset(found)
+
+
+def write_referrals(path: Path, referrals: Iterable[Referral], *, answers: Path) -> None:
+    """Write referrals and their answers as two tables, each whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        Table of referrals.
+    referrals : iterable of Referral
+        What is written; reading both tables gives it back.
+    answers : Path
+        Table of answers.
+    """
+    kept = list(referrals)
+    asked = (
+        {"trainee": each.trainee, "gate": gate, "answer": answer.value}
+        for each in kept
+        for gate, answer in each.answers.items()
+    )
+    write_table(answers, ANSWER_COLUMNS, asked)
+    rows = (
+        {column.name: getattr(each, column.name) or None for column in REFERRAL_COLUMNS}
+        | {"age_years": each.age_years}
+        for each in kept
+    )
+    write_table(path, REFERRAL_COLUMNS, rows)
+
+
+def write_decisions(path: Path, decisions: Iterable[Decision]) -> None:
+    """Write clinicians' decisions, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        Table to write.
+    decisions : iterable of Decision
+        What is written; it reads back as the same values.
+    """
+    rows = (
+        {
+            "trainee": each.trainee,
+            "gate": each.gate,
+            "decision": each.decided.value,
+            "decided_by": each.decided_by,
+            "role": each.role,
+            "decided_on": each.decided_on,
+            "reason": each.reason,
+            "expires_on": each.expires_on,
+            "gives_back": " ".join(sorted(each.gives_back)),
+            "takes_out": " ".join(sorted(each.takes_out)),
+            "lifts": " ".join(sorted(each.lifts)),
+            "max_piece_mm": each.max_piece_mm,
+            "water_ml": each.water_ml,
+        }
+        for each in decisions
+    )
+    write_table(path, DECISION_COLUMNS, rows)

@@ -131,4 +131,4 @@ def _stop_faults(decision: Decision, gate: Gate, *, where: str) -> list[Problem]
 
 
 def _fault(where: str, what: str, remedy: str) -> Problem:
-    return Problem(where, what, remedy, "readiness")
+    return Problem(where, what, remedy, "decision")

@@ -362,4 +362,4 @@ def _referral_faults(referral: Referral, protocol: Protocol) -> list[Problem]:
 
 
 def _fault(where: str, what: str, remedy: str) -> Problem:
-    return Problem(where, what, remedy, "readiness")
+    return Problem(where, what, remedy, "referral")
