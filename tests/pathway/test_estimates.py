@@ -14,7 +14,7 @@ from sidelong.preferences import FIRST, NO
 from sidelong.training.entry import Entry, EntryRow, Scale, WentDown, WhyNot
 from sidelong.training.estimate import Verdict
 from sidelong.training.plan import Night, Plan
-from sidelong.training.position import ALL_POSITIONS, Position
+from sidelong.training.position import ALL_POSITIONS
 
 D, L, C, R, U = ALL_POSITIONS
 

@@ -5,21 +5,17 @@ from collections import Counter, defaultdict
 import numpy as np
 import pytest
 
+from sidelong.pathway.enrolling import Enrolment, simulate_enrolment, simulation_rng
 from sidelong.pathway.planning import (
     NIGHTS_OFFERED,
-    Enrolment,
-    NightPiece,
     allocation_key,
     differing_plans,
     draw_plan,
     draw_plans,
-    simulate_enrolment,
-    simulation_rng,
 )
 from sidelong.problems import Refused
 from sidelong.training.position import ALL_POSITIONS, Position
 
-PIECES = [NightPiece(5.0)] * 14
 WITHOUT_UP = (Position.DOWN, Position.LEFT, Position.CENTRE, Position.RIGHT)
 
 
@@ -29,19 +25,19 @@ def enrol(n, *, positions=ALL_POSITIONS, sites=("a", "b"), bands=("younger", "ol
 
 
 def test_plan_keeps_what_is_needed_to_draw_it_again():
-    plan = draw_plan(Enrolment("HL-1", WITHOUT_UP, "a", "older"), seed="7", index=3, pieces=PIECES)
+    plan = draw_plan(Enrolment("HL-1", WITHOUT_UP, "a", "older"), seed="7", index=3, n_nights=14)
     again = draw_plan(
         Enrolment("HL-1", plan.positions, plan.site, plan.band),
         seed="7",
         index=plan.allocation.index,
-        pieces=PIECES,
+        n_nights=14,
     )
     assert again == plan
     assert plan.positions == WITHOUT_UP
 
 
 def test_trainees_of_one_stream_take_its_places_in_order_of_enrolment():
-    plans = draw_plans(enrol(60), seed="7", pieces=PIECES)
+    plans = draw_plans(enrol(60), seed="7", n_nights=14)
     places = defaultdict(list)
     for plan in plans:
         places[plan.allocation.stream].append(plan.allocation.index)
@@ -50,7 +46,7 @@ def test_trainees_of_one_stream_take_its_places_in_order_of_enrolment():
 
 
 def test_every_cell_of_a_stream_is_even_at_any_number_enrolled():
-    plans = draw_plans(enrol(33, sites=("a",), bands=("older",)), seed="7", pieces=PIECES)
+    plans = draw_plans(enrol(33, sites=("a",), bands=("older",)), seed="7", n_nights=14)
     counts = defaultdict(Counter)
     for plan in plans:
         for night, each in enumerate(plan.nights):
@@ -63,13 +59,13 @@ def test_every_cell_of_a_stream_is_even_at_any_number_enrolled():
 
 def test_trainees_with_fewer_positions_form_a_stream_of_their_own():
     mixed = [Enrolment("HL-1", ALL_POSITIONS), Enrolment("HL-2", WITHOUT_UP)]
-    plans = draw_plans(mixed, seed="7", pieces=PIECES)
+    plans = draw_plans(mixed, seed="7", n_nights=14)
     assert [plan.allocation.index for plan in plans] == [0, 0]
     assert plans[0].allocation.stream != plans[1].allocation.stream
 
 
 def test_published_seed_finds_the_plan_that_was_changed():
-    plans = list(draw_plans(enrol(20), seed="7", pieces=PIECES))
+    plans = list(draw_plans(enrol(20), seed="7", n_nights=14))
     assert differing_plans(plans, seed="7") == ()
     plans[4], plans[9] = plans[9], plans[4]
     assert differing_plans(plans, seed="7")
@@ -88,7 +84,7 @@ def test_recorded_seed_is_the_key_itself():
 
 def test_number_of_nights_without_proven_orders_is_refused_with_those_there_are():
     with pytest.raises(Refused, match=", ".join(map(str, NIGHTS_OFFERED))):
-        draw_plan(Enrolment("HL-1", WITHOUT_UP), seed="7", index=0, pieces=PIECES[:13])
+        draw_plan(Enrolment("HL-1", WITHOUT_UP), seed="7", index=0, n_nights=13)
 
 
 def test_enrolment_uses_every_site_and_band_and_repeats_with_its_seed():

@@ -22,21 +22,40 @@ COMMANDS = {
     "estimate": "Answer from the entries: which position suits, how sure, what next.",
 }
 
-app = cyclopts.App(
-    name="sidelong",
-    help="""Teach swallowing tablets and capsules: plan, print, record and answer two weeks of
-    practice in five head positions.
+HELP = """Teach swallowing tablets and capsules: plan, print, record and answer two weeks of
+practice in five head positions.
 
-    Usual way: `readiness`, `plan`, `booklet`, two weeks at home, `estimate`.
-    `sidelong demo` shows all of it on invented trainees.
+Usual way: `readiness`, `plan`, `booklet`, two weeks at home, `estimate`.
+`sidelong demo` shows all of it on invented trainees.
 
-    Exit status: 0 done, 1 the input was refused (every fault is named), 2 wrong usage.
-    The program never clears anybody to practise: a named clinician decides.""",
-    help_format="markdown",
-    version=f"sidelong {sidelong.__version__}",
-)
-for _name, _help in COMMANDS.items():
-    app.command(f"sidelong.cli.{_name}:{_name}", name=_name, help=_help)
+Exit status: 0 done, 1 the input was refused (every fault is named), 2 wrong usage.
+The program never clears anybody to practise: a named clinician decides."""
+
+
+def make_app(called: str = "") -> cyclopts.App:
+    """Make the application, with only the called command loaded.
+
+    Parameters
+    ----------
+    called : str
+        First word of the command line. Its help is the docstring of its own module; the others
+        stay unloaded and are listed with their line of :data:`COMMANDS`.
+
+    Returns
+    -------
+    cyclopts.App
+        Ready to be called.
+    """
+    app = cyclopts.App(
+        name="sidelong",
+        help=HELP,
+        help_format="markdown",
+        version=f"sidelong {sidelong.__version__}",
+    )
+    for name, line in COMMANDS.items():
+        path = f"sidelong.cli.{name}:{name}"
+        app.command(path, name=name, help=None if name == called else line)
+    return app
 
 
 def main() -> None:
@@ -62,6 +81,7 @@ def run(tokens: Sequence[str]) -> int:
         Exit status: 0 done, 1 refused, 2 wrong usage, 130 interrupted.
     """
     try:
+        app = make_app(tokens[0] if tokens else "")
         app(list(tokens), exit_on_error=False, print_error=True, result_action="return_value")
     except cyclopts.CycloptsError:
         return WRONG_USAGE

@@ -29,9 +29,7 @@ def _to_positions(_: Any, tokens: Sequence[cyclopts.Token]) -> tuple[Position, .
     return in_listed_order({Position(word) for word in words})
 
 
-Names = Annotated[
-    tuple[str, ...], cyclopts.Parameter(converter=_to_names, n_tokens=1, negative=())
-]
+Names = Annotated[tuple[str, ...], cyclopts.Parameter(converter=_to_names, n_tokens=1, negative=())]
 Positions = Annotated[
     tuple[Position, ...], cyclopts.Parameter(converter=_to_positions, n_tokens=1, negative=())
 ]

@@ -5,6 +5,7 @@ import secrets
 import sys
 from collections import Counter
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -12,20 +13,22 @@ import cyclopts
 
 import sidelong
 from sidelong.cli.arguments import Names, Positions
+from sidelong.cli.clock import local_today
 from sidelong.designs import commit_seed
+from sidelong.exchange.files import write_text
 from sidelong.exchange.pieces import read_ladder
 from sidelong.exchange.plans import read_plans, write_plans
-from sidelong.exchange.tables import write_text
-from sidelong.pathway.planning import (
-    NIGHTS_OFFERED,
+from sidelong.exchange.protocols import read_protocol
+from sidelong.exchange.readiness import read_readiness
+from sidelong.pathway.enrolling import (
+    USUAL_PIECE,
     Enrolment,
     NightPiece,
-    allocation_key,
-    differing_plans,
-    draw_plans,
+    enrol_ready,
     simulate_enrolment,
     simulation_rng,
 )
+from sidelong.pathway.planning import allocation_key, check_nights, differing_plans, draw_plans
 from sidelong.problems import Problem, Refused
 from sidelong.training.plan import Plan
 from sidelong.training.position import ALL_POSITIONS, Position
@@ -43,8 +46,8 @@ def plan(
     trainees: Annotated[int, cyclopts.Parameter(validator=cyclopts.validators.Number(gte=1))] = 1,
     nights: int = 14,
     positions: Positions = ALL_POSITIONS,
-    sites: Names = ("",),
-    bands: Names = ("",),
+    sites: Names = (),
+    bands: Names = (),
     piece_mm: Annotated[
         float | None, cyclopts.Parameter(validator=cyclopts.validators.Number(gt=0, lte=30))
     ] = None,
@@ -53,6 +56,7 @@ def plan(
     protocol: Path | None = None,
     seed: str | None = None,
     replay: Path | None = None,
+    today: date | None = None,
 ) -> None:
     """Draw practice orders, balanced within each stream of trainees and random for everybody.
 
@@ -60,7 +64,7 @@ def plan(
     before, in week one and after an early stop. Over all trainees of a site, band and set of
     positions, every position stands equally often in every place of every night.
 
-    Examples:
+    For example:
 
         sidelong plan --trainees 240 --sites a,b --bands younger,older --out plans.csv
 
@@ -97,39 +101,60 @@ def plan(
         drawn and recorded.
     replay
         Draw this table's orders again from --seed and say whether they are the same.
+    today
+        Day on which a decision must hold, with --readiness; today where it is not given.
     """
     if replay is not None:
         _replay(replay, seed)
         return
     if piece_mm is not None and ladder is not None:
         raise Refused([Problem("--ladder", "both a size and a ladder were given", "Give one.")])
-    if nights not in NIGHTS_OFFERED:
-        offered = ", ".join(map(str, NIGHTS_OFFERED))
-        what = f"there are no proven orders for {nights} nights"
-        raise Refused([Problem("--nights", what, f"Use one of {offered}.", "nights")])
-    pieces = _pieces(piece_mm, ladder, nights)
     seed = seed or secrets.token_hex(32)
+    key = allocation_key(seed)
     version = ""
     if readiness is not None:
-        enrolments, version = _who_may_practise(readiness, protocol)
+        enrolments, version = _ready(readiness, protocol, ladder, today or local_today())
     else:
-        rng = simulation_rng(seed, purpose="enrolment")
         enrolments = simulate_enrolment(
-            trainees, positions=positions, sites=sites, bands=bands, rng=rng
+            trainees,
+            positions=positions,
+            sites=sites or ("",),
+            bands=bands or ("",),
+            piece=_piece(piece_mm, ladder),
+            rng=simulation_rng(seed, purpose="enrolment"),
         )
-    _record_allocation(out, seed, enrolments, nights)
-    plans = draw_plans(enrolments, seed=seed, pieces=pieces, protocol_version=version)
+    check_nights(nights)
+    _record_allocation(out, key, enrolments, nights)
+    plans = draw_plans(enrolments, seed=seed, n_nights=nights, protocol_version=version)
     write_plans(out, plans)
     write_text(_beside(out, "seed"), seed + "\n")
     _tell(out, plans)
 
 
-def _pieces(piece_mm: float | None, ladder: Path | None, nights: int) -> list[NightPiece]:
-    """Plan the same piece for all nights; a step up is a new plan version."""
-    if ladder is None:
-        return [NightPiece(piece_mm or 5.0)] * nights
-    first = read_ladder(ladder).steps[0]
-    return [NightPiece(first.largest_mm, first.code)] * nights
+def _piece(piece_mm: float | None, ladder: Path | None) -> NightPiece:
+    """Take the size that was given, or the first step of the ladder."""
+    if ladder is not None:
+        first = read_ladder(ladder).steps[0]
+        return NightPiece(first.largest_mm, first.code)
+    return USUAL_PIECE if piece_mm is None else NightPiece(piece_mm)
+
+
+def _ready(
+    readiness: Path, protocol: Path | None, ladder: Path | None, today: date
+) -> tuple[tuple[Enrolment, ...], str]:
+    """Enrol those who may practise under this protocol, in the table's order."""
+    if protocol is None or ladder is None:
+        remedy = "Give --protocol and --ladder too: plans keep to the limits that were decided."
+        raise Refused([Problem("--readiness", "it does not stand alone", remedy)])
+    rules = read_protocol(protocol)
+    sorted_referrals = read_readiness(readiness)
+    pieces = read_ladder(ladder)
+    ready = enrol_ready(sorted_referrals, pieces, protocol=rules, today=today)
+    if not ready.enrolments:
+        raise Refused(ready.held_back)
+    for each in ready.held_back:
+        print(f"No plan: {each}", file=sys.stderr)
+    return ready.enrolments, rules.version
 
 
 def _beside(out: Path, ending: str) -> Path:
@@ -137,13 +162,11 @@ def _beside(out: Path, ending: str) -> Path:
     return out.with_suffix(f".{ending}")
 
 
-def _record_allocation(
-    out: Path, seed: str, enrolments: Sequence[Enrolment], nights: int
-) -> None:
+def _record_allocation(out: Path, key: bytes, enrolments: Sequence[Enrolment], nights: int) -> None:
     """Write down what binds us before the first order is drawn."""
     record = {
         "program": f"sidelong {sidelong.__version__}",
-        "commitment_sha256": commit_seed(allocation_key(seed)),
+        "commitment_sha256": commit_seed(key),
         "nights": nights,
         "streams": dict(Counter(each.stream(nights) for each in enrolments)),
     }

@@ -8,7 +8,7 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from sidelong.exchange.tables import write_text
+from sidelong.exchange.files import write_text
 from sidelong.preferences import DEFAULT, Hyperparameters
 from sidelong.problems import Problem, Refused
 

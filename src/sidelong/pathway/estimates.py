@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sidelong.pathway.planning import NIGHTS_OFFERED
+from sidelong.pathway.planning import NIGHTS_OFFERED, latest_plans
 from sidelong.preferences import (
     DEFAULT,
     FIRST,
@@ -95,12 +95,7 @@ def gather_courses(
         return tuple(
             _without_plan(trainee, recorded, nights) for trainee, recorded in of_trainee.items()
         )
-    latest: dict[str, Plan] = {}
-    for plan in plans:
-        known = latest.get(plan.trainee)
-        if known is None or (plan.course, plan.version) >= (known.course, known.version):
-            latest[plan.trainee] = plan
-    return tuple(_with_plan(plan, of_trainee[plan.trainee]) for plan in latest.values())
+    return tuple(_with_plan(plan, of_trainee[plan.trainee]) for plan in latest_plans(plans))
 
 
 def estimate_courses(

@@ -39,7 +39,7 @@ _EVENT_SHARES = {Tier.PAUSE: 0.2, Tier.STOP_TONIGHT: 0.05}
 def draw_entries(
     plans: Sequence[Plan],
     *,
-    scales: Mapping[str, Scale],
+    scales: Mapping[str, Scale | None],
     rng: np.random.Generator,
     hyperparameters: Hyperparameters = DEFAULT,
     conduct: Conduct = USUAL_CONDUCT,
@@ -50,8 +50,9 @@ def draw_entries(
     ----------
     plans : sequence of Plan
         At least one; one per trainee.
-    scales : mapping of str to Scale
-        Form of the rating by trainee; five answers where it is not given.
+    scales : mapping of str to Scale or None
+        Form of the rating by trainee, five answers where it is not given; None where the
+        supporter's record of what went down is all there is.
     rng : numpy.random.Generator
         Source of chance.
     hyperparameters : Hyperparameters
@@ -70,7 +71,7 @@ def draw_entries(
         hyperparameters=hyperparameters,
         rng=rng,
         piece_mm=_pieces(plans),
-        scale=np.array([int(form) for form in forms]),
+        scale=np.array([int(form or Scale.FIVE) for form in forms]),
         conduct=conduct,
     )
     return tuple(
@@ -127,12 +128,18 @@ def _pieces(plans: Sequence[Plan]) -> NDArray[np.float64]:
 
 
 def _entry(
-    plan: Plan, night: int, form: Scale, courses: Courses, *, who: int, rng: np.random.Generator
+    plan: Plan,
+    night: int,
+    form: Scale | None,
+    courses: Courses,
+    *,
+    who: int,
+    rng: np.random.Generator,
 ) -> Entry:
     listed = list(Position)
     slots = courses.slot[who, night]
     tried = sorted(np.flatnonzero(slots), key=lambda column: int(slots[column]))
-    best = int(courses.felt_best[who, night])
+    best = int(courses.felt_best[who, night]) if form else -1
     return Entry(
         trainee=plan.trainee,
         night=night + 1,
@@ -141,17 +148,17 @@ def _entry(
                 slot=int(slots[column]),
                 position=listed[column],
                 piece_mm=plan.nights[night].piece_mm,
-                rating=int(courses.rating[who, night, column]) or None,
+                rating=(int(courses.rating[who, night, column]) or None) if form else None,
                 went_down=_went_down(int(courses.went_down[who, night, column])),
                 why_not=_why_not(int(courses.went_down[who, night, column]), rng),
-                rated_by=RatedBy.TRAINEE,
+                rated_by=RatedBy.TRAINEE if form else RatedBy.SUPPORTER,
             )
             for column in tried
         ),
         felt_best=listed[best] if best >= 0 else None,
         course=plan.course,
         version=plan.version,
-        scale=form,
+        scale=form or Scale.FIVE,
         written=_WRITTEN[rng.choice(len(_WRITTEN), p=_WRITTEN_SHARES)],
         source=Source.SHEET,
         site=plan.site,

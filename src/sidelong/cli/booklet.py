@@ -1,0 +1,86 @@
+"""`sidelong booklet`: what each family takes home, one PDF per trainee."""
+
+from pathlib import Path
+
+from sidelong.cli.folders import prepare_folder
+from sidelong.cli.progress import track
+from sidelong.exchange.files import write_bytes
+from sidelong.exchange.layouts import write_layout
+from sidelong.exchange.pieces import read_ladder
+from sidelong.exchange.plans import read_plans
+from sidelong.exchange.protocols import read_default_protocol, read_protocol
+from sidelong.paper.booklet import make_booklet, make_kit
+from sidelong.paper.language import read_language
+from sidelong.paper.sheet import Paper
+from sidelong.pathway.planning import latest_plans, rating_form
+from sidelong.training.piece import Piece
+
+
+def booklet(
+    plans: Path,
+    *,
+    out: Path = Path("booklets"),
+    paper: Paper = Paper.A4,
+    language: str = "en",
+    protocol: Path | None = None,
+    ladder: Path | None = None,
+    kit: Path | None = None,
+) -> None:
+    """Print what each family takes home: one PDF per trainee.
+
+    Cover, the steps with drawn heads, safety page, "not tonight" page, a sheet for every night
+    with its order printed, and the pieces at true size. Print at 100 %, not "fit to page", and
+    check the line on the last page with a ruler.
+
+    For example:
+
+        sidelong booklet plans.csv --protocol protocol.toml --paper letter --out booklets
+
+    Parameters
+    ----------
+    plans
+        Table of `sidelong plan`.
+    out
+        Folder to write: exactly one TRAINEE.pdf for each trainee.
+    paper
+        a4 or letter; the sheets are the same on both.
+    language
+        Language of the pages.
+    protocol
+        The site's protocol: its words, its emergency number, which form of rating each age band
+        uses. Without one, the draft that ships with the program is used and marked so.
+    ladder
+        Table of the site's pieces, to draw their true shape.
+    kit
+        Folder for pages.pdf, the sheets of all trainees, and layout.json, where every mark lies:
+        what is needed to read photographs of the sheets.
+    """
+    chosen = read_language(language)
+    planned = latest_plans(read_plans(plans))
+    rules = read_protocol(protocol) if protocol else read_default_protocol()
+    pieces: tuple[Piece, ...] = read_ladder(ladder).steps if ladder else ()
+    prepare_folder(out, names=(f"{plan.trainee}.pdf" for plan in planned))
+    for plan in track(planned, doing="Setting booklets", total=len(planned)):
+        made = make_booklet(
+            plan,
+            protocol=rules,
+            scale=rating_form(plan, rules),
+            pieces=pieces,
+            paper=paper,
+            language=chosen,
+        )
+        write_bytes(out / f"{plan.trainee}.pdf", made.pdf)
+    print(f"{len(planned)} booklets in {out}. Print at 100 % and check the line on the last page.")
+    if kit is not None:
+        prepare_folder(kit, names=("pages.pdf", "layout.json"))
+        sheets = make_kit(
+            planned,
+            protocol=rules,
+            scales=[rating_form(plan, rules) for plan in planned],
+            pieces=pieces,
+            paper=paper,
+            language=chosen,
+        )
+        write_bytes(kit / "pages.pdf", sheets.pdf)
+        write_layout(kit / "layout.json", sheets.layout)
+        print(f"{len(sheets.layout.pages)} sheets in {kit / 'pages.pdf'}, with layout.json.")

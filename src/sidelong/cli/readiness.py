@@ -1,0 +1,66 @@
+"""`sidelong readiness`: who is ready for a clinician's decision, and what stands in the way."""
+
+from collections import Counter
+from datetime import date
+from pathlib import Path
+
+from sidelong.cli.clock import local_today
+from sidelong.exchange.protocols import read_protocol
+from sidelong.exchange.readiness import write_readiness, write_reasons
+from sidelong.exchange.referrals import read_decisions, read_referrals
+from sidelong.pathway.readiness import sort_readiness
+from sidelong.training.readiness import Readiness
+
+
+def readiness(
+    referrals: Path,
+    *,
+    protocol: Path,
+    answers: Path | None = None,
+    decisions: Path | None = None,
+    out: Path = Path("readiness.csv"),
+    today: date | None = None,
+) -> None:
+    """Sort referrals: ready for a clinician's decision, clinician first, or not now.
+
+    Every gate of the protocol that is answered with yes, or not answered, gives its reason and
+    its effect: not now, a clinician decides, positions removed, ingredients limited, or the plan
+    changed. "Don't know" counts as yes. Nobody is cleared here: a plan needs a named clinician's
+    decision, and that decision ends.
+
+    For example:
+
+    sidelong readiness referrals.csv --answers answers.csv --protocol protocol.toml
+
+    Parameters
+    ----------
+    referrals
+        Table of referrals, one row each; codes, never names or birth dates.
+    protocol
+        The site's protocol.
+    answers
+        Table of answers: trainee, gate, and yes, no or unknown.
+    decisions
+        Table of clinicians' decisions, with who, when, why and until when.
+    out
+        Table to write; every reason goes to OUT.reasons.csv beside it.
+    today
+        Day of sorting; today where it is not given.
+    """
+    rules = read_protocol(protocol)
+    referred = read_referrals(referrals, answers=answers, protocol=rules)
+    known = [each.trainee for each in referred]
+    decided = read_decisions(decisions, protocol=rules, trainees=known) if decisions else ()
+    day = today or local_today()
+    sorted_referrals = [
+        sort_readiness(each, rules, today=day, decisions=decided) for each in referred
+    ]
+    write_reasons(out.with_suffix(".reasons.csv"), sorted_referrals)
+    write_readiness(out, sorted_referrals)
+    counts = Counter(each.readiness for each in sorted_referrals)
+    told = ", ".join(f"{counts[state]} {state.value}" for state in Readiness)
+    print(f"{len(sorted_referrals)} referrals in {out}: {told}.")
+    n_decided = sum(each.may_plan for each in sorted_referrals)
+    print(
+        f"For {n_decided} of them a named clinician's decision holds; reasons in the table beside."
+    )

@@ -1,0 +1,62 @@
+"""The command line's frame: exit statuses, help, messages."""
+
+import subprocess
+import sys
+
+import pytest
+
+from sidelong.cli import application
+from sidelong.cli.application import COMMANDS, DONE, REFUSED, WRONG_USAGE, run
+
+
+@pytest.mark.parametrize("tokens", [["frobnicate"], ["plan", "--frobnicate"], ["booklet"]])
+def test_wrong_usage_has_its_own_status(tokens):
+    assert run(tokens) == WRONG_USAGE
+
+
+def test_refused_input_says_where_what_and_what_to_do(capsys, tmp_path):
+    table = tmp_path / "plans.csv"
+    table.write_text("trainee,night\nHL-1,1\n", "utf-8")
+    assert run(["booklet", str(table), "--out", str(tmp_path / "b")]) == REFUSED
+    said = capsys.readouterr().err
+    assert "plans.csv, row 1, slot: the column is missing. Add a column slot" in said
+    assert not (tmp_path / "b").exists()
+
+
+def test_file_that_is_not_there_is_refused_without_a_traceback(capsys, tmp_path):
+    assert run(["estimate", str(tmp_path / "none.csv")]) == REFUSED
+    assert "there is no such file" in capsys.readouterr().err
+
+
+def test_interruption_leaves_with_the_status_of_a_signal(monkeypatch):
+    def interrupt(called):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(application, "make_app", interrupt)
+    assert run(["plan"]) == application.INTERRUPTED
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help_of_every_command_teaches_with_an_example(command, capsys):
+    assert run([command, "--help"]) == DONE
+    said = " ".join(capsys.readouterr().out.split())
+    assert "sidelong" in said
+    assert command in ("demo",) or f"For example: sidelong {command}" in said
+
+
+def test_commands_start_without_the_web_application():
+    program = (
+        "import sys; from sidelong.cli.application import run; "
+        "[run([c, '--help']) for c in sys.argv[1:]]; "
+        "sys.exit(any(m == 'django' or m.startswith('django.') for m in sys.modules))"
+    )
+    done = subprocess.run([sys.executable, "-c", program, *COMMANDS], capture_output=True)
+    assert done.returncode == 0, done.stderr
+
+
+def test_overview_does_not_load_the_science():
+    program = (
+        "import sys; from sidelong.cli.application import run; run(['--help']); "
+        "sys.exit('scipy' in sys.modules or 'typst' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", program], capture_output=True).returncode == 0

@@ -1,0 +1,91 @@
+"""The whole job by command, on an invented clinic: every file is made by the real commands."""
+
+import re
+from datetime import date
+
+import pypdfium2
+import pytest
+
+from sidelong.cli.application import DONE, REFUSED, run
+from sidelong.exchange.entries import read_entries
+from sidelong.exchange.estimates import read_estimates
+from sidelong.exchange.events import read_events
+from sidelong.exchange.plans import read_plans
+from sidelong.training.event import barred_positions
+from sidelong.training.position import Position
+
+TODAY = date(2026, 3, 20)
+
+
+@pytest.fixture(scope="module")
+def clinic(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("clinic") / "demo"
+    words = ("--trainees", "9", "--seed", "11", "--today", TODAY.isoformat())
+    assert run(["demo", "--out", str(folder), *words]) == DONE
+    return folder
+
+
+def text_of(pdf):
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return "\n".join(page.get_textpage().get_text_bounded() for page in document)
+    finally:
+        document.close()
+
+
+def test_every_trainee_with_a_plan_has_one_booklet_and_one_report(clinic):
+    codes = {f"{plan.trainee}.pdf" for plan in read_plans(clinic / "plans.csv")}
+    assert len(codes) >= 4
+    assert {path.name for path in (clinic / "booklets").iterdir()} == codes
+    assert {path.name for path in (clinic / "reports").iterdir()} == codes
+
+
+def test_report_holds_the_numbers_of_the_table_digit_by_digit(clinic):
+    for answer in read_estimates(clinic / "estimates.csv"):
+        said = text_of(clinic / "reports" / f"{answer.trainee}.pdf")
+        for each in answer.positions:
+            for number in (each.p_first_try, each.p_best, each.expected_rating, each.sd):
+                assert f"{number:.4f}" in said
+
+
+def test_entries_keep_to_the_plans_they_were_written_for(clinic):
+    plans = read_plans(clinic / "plans.csv")
+    read = read_entries(clinic / "entries.csv", plans=plans, today=TODAY)
+    assert len(read.entries) > 20
+
+
+def test_position_with_a_safety_event_and_up_are_suggested_in_no_report(clinic):
+    barred = barred_positions(read_events(clinic / "events.csv"))
+    for answer in read_estimates(clinic / "estimates.csv"):
+        said = text_of(clinic / "reports" / f"{answer.trainee}.pdf")
+        closed = barred.get(answer.trainee, frozenset()) | {Position.UP}
+        headline = re.search(r"(?:is probably|came out) ahead: (\w+)", said)
+        assert headline is None or headline[1].lower() not in closed
+
+
+def test_everything_made_for_the_demo_says_that_it_is_invented(clinic):
+    for pdf in [clinic / "protocol.pdf", *clinic.glob("booklets/*.pdf"), *clinic.glob("reports/*")]:
+        assert "invented" in text_of(pdf).lower(), pdf.name
+
+
+def test_demo_is_made_anew_over_an_earlier_one_and_over_nothing_else(clinic, tmp_path, capsys):
+    (tmp_path / "thesis.txt").write_text("years of work", "utf-8")
+    assert run(["demo", "--out", str(tmp_path), "--trainees", "5"]) == REFUSED
+    assert (tmp_path / "thesis.txt").read_text("utf-8") == "years of work"
+    assert "only an earlier demo is replaced" in capsys.readouterr().err
+
+
+def test_estimate_refuses_a_folder_with_somebody_elses_reports(clinic, tmp_path, capsys):
+    (tmp_path / "QS-9999.pdf").write_bytes(b"%PDF-")
+    words = ["estimate", str(clinic / "entries.csv"), "--out", str(tmp_path / "estimates.csv")]
+    assert run([*words, "--report", str(tmp_path)]) == REFUSED
+    assert "no families' pages mix" in capsys.readouterr().err
+    assert not (tmp_path / "estimates.csv").exists()
+
+
+def test_event_of_a_mistyped_trainee_is_refused(clinic, tmp_path, capsys):
+    events = tmp_path / "events.csv"
+    events.write_text("trainee,night,tier,position\nQS-9999,1,act_first,left\n", "utf-8")
+    words = ["estimate", str(clinic / "entries.csv"), "--out", str(tmp_path / "estimates.csv")]
+    assert run([*words, "--events", str(events)]) == REFUSED
+    assert "would otherwise close no position" in capsys.readouterr().err
