@@ -129,9 +129,8 @@ def _all_work_words(estimate: Estimate, language: Language) -> tuple[str, list[s
         )
     ]
     if estimate.suggested is Position.CENTRE:
-        lead.append(
-            language.say("Then the simplest is in the middle: no turn, and nothing to remember.")
-        )
+        said = language.say("Then the simplest is {position}: no turn, and nothing to remember.")
+        lead.append(said.format(position=position_name(Position.CENTRE, language)))
     elif estimate.suggested is not None:
         name = position_name(estimate.suggested, language)
         lead.append(language.say("A simple one to talk about: {position}.").format(position=name))

@@ -82,20 +82,21 @@ def _has_nights(estimate: Estimate) -> bool:
     return bool(estimate.nights) and estimate.nights_used > 0
 
 
-def compose_trend_section(estimate: Estimate, language: Language) -> Section:
+def compose_trend_section(
+    estimate: Estimate, entries: Sequence[Entry], language: Language
+) -> Section:
     """Say what the chart of the nights shows, or that there is none."""
     heading = language.say("The positions over the nights")
     if not _has_nights(estimate):
         return Section(heading, (language.say("There is nothing to draw yet."),))
-    return Section(
-        heading,
-        (
-            language.say(
-                "Each mark is one answer. The line is the estimate; the band holds it nine times "
-                "in ten."
-            ),
-        ),
+    said = language.say(
+        "Each mark is one answer. The line is the estimate; the band holds it nine times in ten."
     )
+    rows = (row for entry in entries for row in entry.rows)
+    if any(row.rating is None and row.went_down is not None for row in rows):
+        blank = language.say("Marks on the lowest line have no rating.")
+        said = f"{said} {blank}"
+    return Section(heading, (said,))
 
 
 def compose_trend(

@@ -94,7 +94,7 @@ def compose_report(
         facts=_facts(estimate, in_order, plan, language, today),
         answer=compose_answer(estimate, language),
         chances=compose_chances(estimate, language),
-        trend_section=compose_trend_section(estimate, language),
+        trend_section=compose_trend_section(estimate, in_order, language),
         trend=compose_trend(estimate, in_order, language),
         change=compose_change(estimate, in_order, language),
         earlier=compose_earlier(estimate, language),
