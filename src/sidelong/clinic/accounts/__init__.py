@@ -1,0 +1,1 @@
+"""Staff accounts: who may sign in, and what each role may do."""

@@ -1,0 +1,87 @@
+"""Who may do what: one table of roles and permissions, and nothing else.
+
+A person holds one role or more; what one of them allows is allowed. `clinician` is held beside
+another role by people whose licence lets them decide about practice. Administrators keep the
+installation running and see codes and staff, never a trainee's name.
+"""
+
+from collections.abc import Iterable
+from enum import StrEnum
+
+
+class Role(StrEnum):
+    """What somebody is in the programme."""
+
+    COACH = "coach"
+    LEAD = "lead"
+    PHARMACIST = "pharmacist"
+    ANALYST = "analyst"
+    ADMINISTRATOR = "administrator"
+    CLINICIAN = "clinician"
+
+
+class Permission(StrEnum):
+    """What can be allowed."""
+
+    SEE_TODAY = "see today's page"
+    SEE_TRAINEES = "see trainees by code"
+    SEE_NAMES = "see names, birth dates and contacts"
+    FIND_BY_NAME = "find a trainee by name"
+    ENTER_TRAINEES = "enter trainees and referrals"
+    CHANGE_NAMES = "change names, birth dates and contacts"
+    RUN_COURSES = "open and close courses"
+    SEE_STAFF = "see staff accounts"
+    MANAGE_STAFF = "invite staff, change roles, end access"
+    SEE_TRAIL = "review the audit trail"
+    TURN_KEYS = "seal names with a new key"
+
+
+_BY_CODE = frozenset({Permission.SEE_TODAY, Permission.SEE_TRAINEES})
+_BY_NAME = _BY_CODE | {Permission.SEE_NAMES, Permission.FIND_BY_NAME}
+_TEACHING = _BY_NAME | {
+    Permission.ENTER_TRAINEES,
+    Permission.CHANGE_NAMES,
+    Permission.RUN_COURSES,
+}
+
+ALLOWED: dict[Role, frozenset[Permission]] = {
+    Role.COACH: _TEACHING,
+    Role.LEAD: _TEACHING | {Permission.SEE_STAFF, Permission.SEE_TRAIL},
+    Role.PHARMACIST: _BY_NAME,
+    Role.ANALYST: _BY_CODE,
+    Role.ADMINISTRATOR: frozenset(
+        {
+            Permission.SEE_TODAY,
+            Permission.SEE_STAFF,
+            Permission.MANAGE_STAFF,
+            Permission.SEE_TRAIL,
+            Permission.TURN_KEYS,
+        }
+    ),
+    Role.CLINICIAN: _BY_NAME,
+}
+
+
+def permissions_of(roles: Iterable[Role]) -> frozenset[Permission]:
+    """Give everything that somebody with these roles may do.
+
+    Parameters
+    ----------
+    roles : iterable of Role
+        Roles held by one person.
+
+    Returns
+    -------
+    frozenset of Permission
+        The union; empty without a role.
+    """
+    return frozenset().union(*(ALLOWED[role] for role in roles))
+
+
+def matrix() -> str:
+    """Print the whole table: a row for every permission, a column for every role."""
+    lines = ["| may | " + " | ".join(Role) + " |", "|---|" + "---|" * len(Role)]
+    for permission in Permission:
+        marks = ("yes" if permission in ALLOWED[role] else "" for role in Role)
+        lines.append(f"| {permission} | " + " | ".join(marks) + " |")
+    return "\n".join(lines) + "\n"
