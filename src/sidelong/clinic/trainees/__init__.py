@@ -1,0 +1,1 @@
+"""Trainees by code, their referrals and courses."""

@@ -1,0 +1,209 @@
+"""What is done to trainees, their referrals and courses, each as one recorded act."""
+
+from collections.abc import Callable
+from datetime import datetime
+from enum import StrEnum
+
+from django.conf import settings
+
+from sidelong.clinic.accounts.people import Person, demand
+from sidelong.clinic.accounts.roles import Permission
+from sidelong.clinic.audit.acts import act
+from sidelong.clinic.identities.actions import record_identity, subject_of
+from sidelong.clinic.identities.identity import Identity
+from sidelong.clinic.trainees.codes import N_CODES, draw_code
+from sidelong.clinic.trainees.models import Course, ReferralRow, Trainee
+from sidelong.problems import Problem, Refused
+from sidelong.training.referral import Referral
+
+_TRIES = 100
+
+
+class WhyClosed(StrEnum):
+    """Why a course ended."""
+
+    FINISHED = "finished"
+    STOPPED = "stopped"
+    LOST = "lost"
+
+
+def enter_trainee(
+    *,
+    site: str,
+    language: str,
+    identity: Identity | None = None,
+    now: datetime,
+    below: Callable[[int], int],
+    by: Person,
+) -> str:
+    """Take somebody up under a new code.
+
+    Parameters
+    ----------
+    site : str
+        Code of the site.
+    language : str
+        BCP 47 tag of the family's language.
+    identity : Identity, optional
+        Who it is; left out where the clinic keeps names elsewhere.
+    now : datetime
+        When, with its offset.
+    below : callable
+        Draws the code; see :func:`sidelong.clinic.trainees.codes.draw_code`.
+    by : Person
+        Who enters.
+
+    Returns
+    -------
+    str
+        The new code.
+
+    Raises
+    ------
+    Refused
+        If the site is empty, or nearly all codes are taken.
+    """
+    demand(Permission.ENTER_TRAINEES, of=by)
+    if not site.strip() or not language.strip():
+        remedy = "Give the site's code and the family's language."
+        raise Refused([Problem("trainee", "site or language is empty", remedy, "trainee")])
+    with act("trainee entered", by=by) as doing:
+        code = _free_code(below)
+        doing.subject = subject_of(code)
+        doing.note(site=site, language=language, has_identity=identity is not None)
+        Trainee(code=code, site=site, language=language, entered=now, entered_by=by.audit_key).save(
+            force_insert=True
+        )
+        if identity is not None:
+            record_identity(code=code, identity=identity, by=by)
+    return code
+
+
+def write_referral(*, referral: Referral, now: datetime, by: Person) -> int:
+    """Keep a trainee's referral and answers; a later one is a new version beside the first.
+
+    Parameters
+    ----------
+    referral : Referral
+        Code, age and answers; the code must have been entered, and the site must be its own.
+    now : datetime
+        When, with its offset.
+    by : Person
+        Who writes.
+
+    Returns
+    -------
+    int
+        Version, from 1.
+
+    Raises
+    ------
+    Refused
+        If there is no such trainee, or the site is another one.
+    """
+    demand(Permission.ENTER_TRAINEES, of=by)
+    with act("referral written", by=by, subject=subject_of(referral.trainee)) as doing:
+        trainee = _locked(referral.trainee)
+        if trainee.site != referral.site:
+            what = f'the referral says "{referral.site}", the trainee "{trainee.site}"'
+            remedy = "Use the site where the trainee was entered."
+            raise Refused([Problem(f"referral of {trainee.code}", what, remedy, "trainee")])
+        version: int = trainee.referrals.count() + 1
+        ReferralRow(
+            trainee=trainee,
+            version=version,
+            age_years=referral.age_years,
+            band=referral.band,
+            form=referral.form,
+            referred=referral.referred,
+            last_change=referral.last_change,
+            answers={key: str(answer) for key, answer in sorted(referral.answers.items())},
+            written=now,
+            written_by=by.audit_key,
+        ).save()
+        doing.note(version=version, answered=sorted(referral.answers))
+    return version
+
+
+def open_course(*, code: str, now: datetime, by: Person) -> int:
+    """Open a trainee's next run through the programme.
+
+    Parameters
+    ----------
+    code : str
+        The trainee's code.
+    now : datetime
+        When, with its offset.
+    by : Person
+        Who opens.
+
+    Returns
+    -------
+    int
+        Number of the course, from 1.
+
+    Raises
+    ------
+    Refused
+        If there is no such trainee, or a course is open already.
+    """
+    demand(Permission.RUN_COURSES, of=by)
+    with act("course opened", by=by, subject=subject_of(code)) as doing:
+        trainee = _locked(code)
+        if trainee.courses.filter(closed__isnull=True).exists():
+            raise Refused([_course_fault(code, "one is open already", "Close that one first.")])
+        number: int = trainee.courses.count() + 1
+        Course(trainee=trainee, number=number, opened=now, opened_by=by.audit_key).save()
+        doing.note(course=number)
+    return number
+
+
+def close_course(*, code: str, why: WhyClosed, now: datetime, by: Person) -> None:
+    """Close the open course of a trainee.
+
+    Parameters
+    ----------
+    code : str
+        The trainee's code.
+    why : WhyClosed
+        Why it ends.
+    now : datetime
+        When, with its offset.
+    by : Person
+        Who closes.
+
+    Raises
+    ------
+    Refused
+        If there is no such trainee, or no course is open.
+    """
+    demand(Permission.RUN_COURSES, of=by)
+    with act("course closed", by=by, subject=subject_of(code)) as doing:
+        course = _locked(code).courses.filter(closed__isnull=True).first()
+        if course is None:
+            raise Refused([_course_fault(code, "none is open", "Open one first.")])
+        course.closed, course.closed_by, course.why_closed = now, by.audit_key, why
+        course.save()
+        doing.note(course=course.number, why=why)
+
+
+def _free_code(below: Callable[[int], int]) -> str:
+    for _ in range(_TRIES):
+        code = draw_code(settings.INSTALLATION.prefix, below=below)
+        if not Trainee.objects.filter(code=code).exists():
+            return code
+    what = f"nearly all of {N_CODES} codes are taken"
+    remedy = "Set another prefix in installation.toml."
+    raise Refused([Problem("trainee", what, remedy, "trainee")])
+
+
+def _locked(code: str) -> Trainee:
+    trainee: Trainee | None = Trainee.objects.select_for_update().filter(code=code).first()
+    if trainee is None:
+        remedy = "Check every character; the last one shows slips."
+        raise Refused([Problem(f"trainee {code}", "there is no such code", remedy, "trainee")])
+    return trainee
+
+
+def _course_fault(code: str, what: str, remedy: str) -> Problem:
+    return Problem(f"course of {code}", what, remedy, "trainee")

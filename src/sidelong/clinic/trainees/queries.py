@@ -1,0 +1,99 @@
+"""Reading trainees, as values."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sidelong.clinic.accounts.people import Person, demand
+from sidelong.clinic.accounts.roles import Permission
+from sidelong.clinic.trainees.models import ReferralRow, Trainee
+from sidelong.training.gates import Answer
+from sidelong.training.referral import PieceForm, Referral
+
+
+@dataclass(frozen=True)
+class TraineeLine:
+    """One trainee as lists show it.
+
+    Parameters
+    ----------
+    code, site, language : str
+        Codes only.
+    entered : datetime
+        When taken up.
+    n_courses : int
+        Courses so far.
+    has_open_course : bool
+        Whether the last one is open.
+    """
+
+    code: str
+    site: str
+    language: str
+    entered: datetime
+    n_courses: int
+    has_open_course: bool
+
+
+def list_trainees(*, seen_by: Person) -> tuple[TraineeLine, ...]:
+    """Give all trainees by code, newest first.
+
+    Parameters
+    ----------
+    seen_by : Person
+        Who looks.
+
+    Returns
+    -------
+    tuple of TraineeLine
+        Without names.
+    """
+    demand(Permission.SEE_TRAINEES, of=seen_by)
+    rows = Trainee.objects.prefetch_related("courses")
+    return tuple(_line(row) for row in rows)
+
+
+def latest_referral(code: str, *, seen_by: Person) -> Referral | None:
+    """Give the newest version of a trainee's referral.
+
+    Parameters
+    ----------
+    code : str
+        The trainee's code.
+    seen_by : Person
+        Who looks.
+
+    Returns
+    -------
+    Referral or None
+        As the rules of readiness take it; None where none was written.
+    """
+    demand(Permission.SEE_TRAINEES, of=seen_by)
+    rows = ReferralRow.objects.filter(trainee=code).select_related("trainee")
+    row = rows.order_by("-version").first()
+    return None if row is None else _referral(row)
+
+
+def _line(row: Trainee) -> TraineeLine:
+    courses = list(row.courses.all())
+    return TraineeLine(
+        code=row.code,
+        site=row.site,
+        language=row.language,
+        entered=row.entered,
+        n_courses=len(courses),
+        has_open_course=any(course.closed is None for course in courses),
+    )
+
+
+def _referral(row: ReferralRow) -> Referral:
+    return Referral(
+        trainee=row.trainee_id,
+        site=row.trainee.site,
+        age_years=row.age_years,
+        answers={key: Answer(answer) for key, answer in row.answers.items()},
+        band=row.band,
+        language=row.trainee.language,
+        form=PieceForm(row.form),
+        referred=row.referred,
+        last_change=row.last_change,
+    )
