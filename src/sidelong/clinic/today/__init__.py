@@ -1,0 +1,1 @@
+"""Today's page: where everybody begins."""
