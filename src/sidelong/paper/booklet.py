@@ -5,14 +5,15 @@ the drawing from ``booklet.typ``.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from sidelong.paper import front_pages
 from sidelong.paper.language import Language
 from sidelong.paper.night_page import NightHead, set_night
 from sidelong.paper.sheet import Paper, lay_out_sheet, sheet_page
-from sidelong.paper.true_size import set_true_size
+from sidelong.paper.sheet_art import draw_outlines
+from sidelong.paper.true_size import piece_outline, set_true_size
 from sidelong.paper.typst import typeset as typeset_pdf
 from sidelong.training.entry import Scale
 from sidelong.training.layout import Layout, SheetPage
@@ -225,15 +226,22 @@ def _sheets(
             night=number,
             page_id=page_id,
             piece_mm=night.piece_mm,
-            piece=by_code.get(night.piece),
             emergency=emergency,
             names=names,
         )
-        sheets.append({"items": set_night(sheet, head=head, scale=scale, language=language)})
-        page = sheet_page(sheet, paper=paper, page_id=page_id, pdf_page=first_pdf_page + number - 1)
+        outlines = draw_outlines(
+            sheet,
+            piece=piece_outline(by_code.get(night.piece), night.piece_mm),
+            right_to_left=language.is_right_to_left,
+        )
+        items = set_night(sheet, head=head, scale=scale, language=language)
+        sheets.append({"outlines": outlines, "items": items})
         pages.append(
-            replace(
-                page,
+            sheet_page(
+                sheet,
+                paper=paper,
+                page_id=page_id,
+                pdf_page=first_pdf_page + number - 1,
                 trainee=plan.trainee,
                 course=plan.course,
                 version=plan.version,

@@ -1,18 +1,17 @@
 """The words of a night sheet, each put in its place; what comes out is a list of things to draw.
 
-``sheet.py`` says where, this module says what, ``booklet.typ`` draws. The list is in reading
+``sheet.py`` says where, this module says what, ``booklet.typ`` sets it. The list is in reading
 order, so that the tagged PDF is read aloud in the order in which the sheet is filled in.
 """
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from sidelong.paper.heads import HEAD_WORDS
 from sidelong.paper.language import Language, message
 from sidelong.paper.sheet import ALL_THE_SAME, Answer, Area, Sheet
 from sidelong.training.entry import Scale, WentDown, WhyNot, Written
-from sidelong.training.piece import Piece
 from sidelong.training.position import Position
 
 Item = dict[str, Any]
@@ -74,8 +73,6 @@ class NightHead:
         The page's own code.
     piece_mm : float
         Largest dimension of tonight's piece, mm.
-    piece : Piece or None
-        The piece itself where its three dimensions are known.
     emergency : str
         The number to call, as it is dialled.
     names : dict of Position to str
@@ -85,7 +82,6 @@ class NightHead:
     night: int
     page_id: str
     piece_mm: float
-    piece: Piece | None
     emergency: str
     names: dict[Position, str]
 
@@ -109,7 +105,8 @@ def set_night(
     Returns
     -------
     list of dict
-        Things to draw, in reading order; lengths in mm from the corner of the box.
+        Words and heads in reading order; lengths in mm from the corner of the box. The outlines
+        around them come from ``sheet_art.py``.
     """
     page = _NightPage(sheet, head, scale, language)
     return [
@@ -121,26 +118,6 @@ def set_night(
         *page.reasons(),
         *page.foot(),
     ]
-
-
-def piece_outline(piece: Piece | None, size_mm: float) -> tuple[float, float, str]:
-    """Say how a piece is drawn at true size, seen from above.
-
-    Parameters
-    ----------
-    piece : Piece or None
-        The piece; None where only its largest dimension is known.
-    size_mm : float
-        Largest dimension, mm.
-
-    Returns
-    -------
-    tuple of float, float, str
-        Length, mm; width, mm; ``oval`` or ``capsule``.
-    """
-    if piece is None:
-        return size_mm, size_mm, "oval"
-    return piece.length_mm, piece.width_mm, "capsule" if piece.shape == "capsule" else "oval"
 
 
 @dataclass(frozen=True)
@@ -157,11 +134,8 @@ class _NightPage:
         yield self.text("code", self.language.number(head.page_id), NOTE_PT)
         [tick] = self.sheet.of("skipped")
         yield from self.answer(tick, say("We did not practise with this sheet."), align="start")
-        length, width, outline = piece_outline(head.piece, head.piece_mm)
         size = self.language.number(f"{head.piece_mm:g} mm")
         words = say("Tonight's piece: {size}").format(size=size)
-        drawn = {"do": "piece", "l": length, "b": width, "outline": outline, "alt": ""}
-        yield drawn | asdict(self.sheet.areas["piece.drawing"])
         yield self.text("piece", words, NOTE_PT, valign="middle")
 
     def questions(self) -> Iterator[Item]:
@@ -179,8 +153,6 @@ class _NightPage:
     def row(self, slot: int) -> Iterator[Item]:
         say, position = self.language.say, self.sheet.order[slot - 1]
         areas, words = self.sheet.areas, HEAD_WORDS[position]
-        row = areas[f"p{slot}.row"]
-        yield {"do": "rule"} | asdict(Area(row.x, row.y, row.w, 0.0))
         number = {"weight": "bold", "valign": "middle", "colour": "accent"}
         yield self.text(f"p{slot}.number", str(slot), CHILD_PT, **number)
         yield self.glyph(areas[f"p{slot}.glyph"], position)
@@ -188,8 +160,6 @@ class _NightPage:
         yield self.text(f"p{slot}.word", name, CHILD_PT, weight="semibold", valign="bottom")
         yield self.text(f"p{slot}.side", say(words.side), NOTE_PT)
         if self.scale is not None:
-            steps = [a.step for a in self.sheet.of(f"p{slot}.rating") if a.step is not None]
-            yield {"do": "stair", "steps": [asdict(step) for step in steps]}
             for answer, label in zip(
                 self.sheet.of(f"p{slot}.rating"), RATING_WORDS[self.scale], strict=True
             ):
@@ -211,7 +181,6 @@ class _NightPage:
         ask = say("Which one felt best tonight?")
         if self.scale is None:
             ask = say("Point to the one you want tomorrow.")
-        yield {"do": "rule"} | asdict(areas["ask.band"].moved(0, -1.2)) | {"h": 0.0}
         yield self.text("ask.band", ask, 16, weight="semibold", align="center")
         for answer in (*self.sheet.of("felt_best"), *self.sheet.of("tomorrow")):
             if answer.value == ALL_THE_SAME:
@@ -254,7 +223,6 @@ class _NightPage:
         call = [say("Call {number}.").format(number=self.language.number(head.emergency))]
         words = " ".join([stop, act, *(call if head.emergency else [])])
         yield self.text("safety", words, NOTE_PT, weight="medium")
-        yield {"do": "check"} | asdict(areas["check"])
         length = self.language.number(f"{areas['check'].w:g} mm")
         measured = say("This line measures {length}.").format(length=length)
         yield self.text("check.label", measured, 9, valign="middle")
@@ -264,10 +232,9 @@ class _NightPage:
 
     def glyph(self, area: Area, position: Position) -> Item:
         drawing = self.language.say(HEAD_WORDS[position].drawing)
-        return {"do": "glyph", "position": position.value, "alt": drawing} | asdict(area)
+        return {"do": "glyph", "position": position.value, "alt": drawing} | vars(area)
 
     def answer(self, answer: Answer, label: str, *, align: str = "center") -> Iterator[Item]:
-        yield {"do": "mark", "kind": answer.kind} | asdict(answer.mark)
         if label:
             valign = "middle" if align == "start" else "top"
             yield _text(answer.label, label, NOTE_PT, align=align, valign=valign)
@@ -275,9 +242,8 @@ class _NightPage:
     def write_in(self, name: str) -> Iterator[Item]:
         words = self.language.say(_BOX_WORDS[name])
         yield self.text(f"{name}.label", words, NOTE_PT)
-        yield {"do": "box"} | asdict(self.sheet.areas[f"{name}.box"])
 
 
 def _text(area: Area, words: str, size: float, **style: str) -> Item:
     plain = {"weight": "regular", "align": "start", "valign": "top", "role": "p", "colour": "ink"}
-    return {"do": "text", "text": words, "size": size} | plain | style | asdict(area)
+    return {"do": "text", "text": words, "size": size} | plain | style | vars(area)

@@ -185,7 +185,17 @@ def lay_out_sheet(
     return Sheet(tuple(order), tuple(answers), areas)
 
 
-def sheet_page(sheet: Sheet, *, paper: Paper, page_id: str, pdf_page: int) -> SheetPage:
+def sheet_page(
+    sheet: Sheet,
+    *,
+    paper: Paper,
+    page_id: str,
+    pdf_page: int,
+    trainee: str = "",
+    course: int | None = None,
+    version: int | None = None,
+    night: int | None = None,
+) -> SheetPage:
     """Say what a reader will find where on the printed page.
 
     Parameters
@@ -198,6 +208,10 @@ def sheet_page(sheet: Sheet, *, paper: Paper, page_id: str, pdf_page: int) -> Sh
         The page's own code; what a reader must report.
     pdf_page : int
         Page of the PDF, from 0.
+    trainee : str
+        The trainee's code.
+    course, version, night : int or None
+        Whose night it is.
 
     Returns
     -------
@@ -222,6 +236,10 @@ def sheet_page(sheet: Sheet, *, paper: Paper, page_id: str, pdf_page: int) -> Sh
         fields=fields,
         note_boxes=tuple(_boxes(sheet, NOTE_BOXES, dx=dx, dy=dy)),
         free_boxes=tuple(_boxes(sheet, FREE_BOXES, dx=dx, dy=dy)),
+        trainee=trainee,
+        course=course,
+        version=version,
+        night=night,
     )
 
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from sidelong.paper.language import Language
-from sidelong.paper.night_page import piece_outline
 from sidelong.training.piece import Piece
 from sidelong.training.plan import Plan
 
@@ -45,6 +44,26 @@ CHILD_GULLET_MM = (8.0, 17.0)
 CHILD_GULLET_FRONT_MM = (11.0, 21.0)
 # read (secondary): textbook of surgery, narrowest place of the adult gullet.
 ADULT_GULLET_MM = 15.0
+
+
+def piece_outline(piece: Piece | None, size_mm: float) -> tuple[float, float, str]:
+    """Say how a piece is drawn at true size, seen from above.
+
+    Parameters
+    ----------
+    piece : Piece or None
+        The piece; None where only its largest dimension is known.
+    size_mm : float
+        Largest dimension, mm.
+
+    Returns
+    -------
+    tuple of float, float, str
+        Length, mm; width, mm; ``oval`` or ``capsule``.
+    """
+    if piece is None:
+        return size_mm, size_mm, "oval"
+    return piece.length_mm, piece.width_mm, "capsule" if piece.shape == "capsule" else "oval"
 
 
 def pieces_of(plan: Plan, pieces: Sequence[Piece]) -> list[tuple[float, Piece | None]]:

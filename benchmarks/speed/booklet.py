@@ -1,0 +1,94 @@
+"""How long one booklet takes: the first in a process, and later ones with the warm compiler.
+
+Run: python benchmarks/speed/booklet.py [--seed 7] [--booklets 20]. The first figure is taken in
+fresh processes and counts everything from the interpreter's start, imports included. Later
+booklets are of other trainees, with other orders. Writes results/speed_booklet.csv.
+"""
+
+import argparse
+import csv
+import os
+import platform
+import subprocess
+import sys
+import time
+from importlib.metadata import version
+from pathlib import Path
+from statistics import median
+
+import numpy as np
+
+RESULTS = Path(__file__).parents[1] / "results" / "speed_booklet.csv"
+NIGHTS, TARGET_COLD_S, TARGET_WARM_S = 14, 2.5, 0.3
+
+
+def make_one(number: int, rng: np.random.Generator) -> int:
+    """Make the booklet of one invented trainee, and give its size in bytes."""
+    from sidelong.exchange.protocols import read_default_protocol
+    from sidelong.paper.booklet import make_booklet
+    from sidelong.paper.language import read_language
+    from sidelong.paper.sheet import Paper
+    from sidelong.training.entry import Scale
+    from sidelong.training.plan import Night, Plan
+    from sidelong.training.position import ALL_POSITIONS
+
+    orders = (rng.permutation(len(ALL_POSITIONS)) for _ in range(NIGHTS))
+    nights = tuple(Night(tuple(ALL_POSITIONS[i] for i in order), 5.0) for order in orders)
+    made = make_booklet(
+        Plan(f"T-{number:04d}", nights),
+        protocol=read_default_protocol(),
+        scale=Scale.FIVE,
+        pieces=(),
+        paper=Paper.A4,
+        language=read_language("en"),
+    )
+    return len(made.pdf)
+
+
+def time_cold(seed: int) -> float:
+    """Time a fresh process that makes one booklet, s."""
+    start = time.perf_counter()
+    command = [sys.executable, __file__, "--seed", str(seed), "--only-one"]
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    return time.perf_counter() - start
+
+
+def main() -> None:
+    """Time and store."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--booklets", type=int, default=20)
+    parser.add_argument("--only-one", action="store_true", help=argparse.SUPPRESS)
+    chosen = parser.parse_args()
+    rng = np.random.default_rng(chosen.seed)
+    if chosen.only_one:
+        make_one(0, rng)
+        return
+    cold = [time_cold(chosen.seed) for _ in range(3)]
+    size = make_one(0, rng)
+    warm = []
+    for number in range(1, chosen.booklets + 1):
+        start = time.perf_counter()
+        make_one(number, rng)
+        warm.append(time.perf_counter() - start)
+    rows = [
+        ("cold_s", median(cold), TARGET_COLD_S),
+        ("warm_median_s", median(warm), TARGET_WARM_S),
+        ("warm_slowest_s", max(warm), TARGET_WARM_S),
+        ("pdf_kb", size / 1000, ""),
+    ]
+    load = f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else ""
+    RESULTS.parent.mkdir(exist_ok=True)
+    with RESULTS.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        made_with = ["seed", "sidelong", "typst", "python", "load"]
+        writer.writerow(["figure", "value", "at_most", *made_with])
+        for name, value, target in rows:
+            versions = [version("sidelong"), version("typst"), platform.python_version(), load]
+            writer.writerow([name, f"{value:.3f}", target, chosen.seed, *versions])
+            limit = f"   at most {target}" if target else ""
+            print(f"{name:16} {value:8.3f}{limit}")
+
+
+if __name__ == "__main__":
+    main()
