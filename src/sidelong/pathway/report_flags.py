@@ -74,7 +74,7 @@ def _event_words(estimate: Estimate, events: Sequence[Event], language: Language
     if not events:
         return [
             language.say(
-                "No event was handed to this report. That is not the same as none: ask, and look "
+                "No event is known to this report. That is not the same as none: ask, and look "
                 "in the clinic's record."
             )
         ]
