@@ -28,14 +28,14 @@ def evidence(orders, rng) -> Evidence:
 
 def test_gradient_equals_finite_differences_of_the_value(evidence, rng) -> None:
     ease = rng.normal(0.0, 2.0, evidence.offset.shape)
-    analytic = answer_likelihood(ease, evidence, hyperparameters=DEFAULT).gradient
+    analytic = answer_likelihood(ease, evidence).gradient
     step = 1e-6
     for night in range(ease.shape[0]):
         for place in range(5):
             moved = np.zeros_like(ease)
             moved[night, place] = step
-            up = answer_likelihood(ease + moved, evidence, hyperparameters=DEFAULT).value
-            down = answer_likelihood(ease - moved, evidence, hyperparameters=DEFAULT).value
+            up = answer_likelihood(ease + moved, evidence).value
+            down = answer_likelihood(ease - moved, evidence).value
             np.testing.assert_allclose(
                 analytic[night, place], (up - down) / (2 * step), atol=2e-7, rtol=1e-6
             )
@@ -43,13 +43,13 @@ def test_gradient_equals_finite_differences_of_the_value(evidence, rng) -> None:
 
 def test_curvature_equals_finite_differences_of_the_gradient(evidence, rng) -> None:
     ease = rng.normal(0.0, 2.0, evidence.offset.shape)
-    found = answer_likelihood(ease, evidence, hyperparameters=DEFAULT)
+    found = answer_likelihood(ease, evidence)
     step = 1e-6
     for place in range(5):
         moved = np.zeros_like(ease)
         moved[:, place] = step
-        up = answer_likelihood(ease + moved, evidence, hyperparameters=DEFAULT).gradient
-        down = answer_likelihood(ease - moved, evidence, hyperparameters=DEFAULT).gradient
+        up = answer_likelihood(ease + moved, evidence).gradient
+        down = answer_likelihood(ease - moved, evidence).gradient
         numeric = -(up - down) / (2 * step)
         unit = np.zeros((1, 5, 1))
         unit[0, place] = 1.0
@@ -114,7 +114,7 @@ def test_best_is_chosen_among_the_positions_that_went_down(blank) -> None:
     quiet = prepare_evidence(courses.until(1), DEFAULT)
     ease = np.array([0.3, -0.2, 5.0, 5.0, 5.0]).reshape(1, 5, 1)
 
-    found = answer_likelihood(ease, evidence, hyperparameters=DEFAULT)
+    found = answer_likelihood(ease, evidence)
 
     expected = 1.0 / (1.0 + np.exp(-DEFAULT.choice_slope * 0.5))
     went = expit(1.3 * 0.3 + 1.2), expit(-1.2 + 0.26) - expit(-2.4 + 0.26), expit(-2.4 - 6.5)

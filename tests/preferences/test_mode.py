@@ -11,7 +11,6 @@ from sidelong.preferences import (
     DEFAULT,
     Conduct,
     Courses,
-    Hyperparameters,
     estimate_preferences,
     simulate_courses,
 )
@@ -61,7 +60,7 @@ def test_probit_trials_have_the_known_mode_evidence_and_sd(row, blank) -> None:
     m, k, mode, evidence, sd, *_ = row
     courses = trials(blank, successes=k, failures=m - k)
 
-    posterior = find_mode(prepare_evidence(courses, PROBIT), PROBIT, tolerance=1e-14)
+    posterior = find_mode(prepare_evidence(courses, PROBIT), tolerance=1e-14)
 
     assert posterior.converged.all()
     np.testing.assert_allclose(posterior.filtered.mean[-1, 2, 0], mode, atol=2e-8)
@@ -102,18 +101,14 @@ def test_one_rating_comes_near_to_its_closed_form(rating, evidence, mean, varian
 
 
 def test_without_answers_the_posterior_is_the_prior(blank) -> None:
-    posterior = find_mode(prepare_evidence(blank(2, 5), DEFAULT), DEFAULT)
+    posterior = find_mode(prepare_evidence(blank(2, 5), DEFAULT))
     prior = 1.0 + 4 * 0.12**2 + np.eye(5) * (0.64 + 4 * 0.12**2)
     np.testing.assert_allclose(posterior.filtered.covariance[-1, ..., 0], prior, atol=1e-12)
     np.testing.assert_allclose(posterior.log_evidence, 0.0, atol=1e-12)
 
 
-def log_posterior(
-    centred: np.ndarray, evidence, *, hyperparameters: Hyperparameters, prior: np.ndarray
-) -> float:
-    value = answer_likelihood(
-        evidence.offset + centred, evidence, hyperparameters=hyperparameters
-    ).value[0]
+def log_posterior(centred: np.ndarray, evidence, *, prior: np.ndarray) -> float:
+    value = answer_likelihood(evidence.offset + centred, evidence).value[0]
     flat = centred.ravel()
     return float(value - 0.5 * flat @ np.linalg.solve(prior, flat))
 
@@ -128,10 +123,10 @@ def test_no_direction_leads_higher_than_the_mode(orders, rng) -> None:
     steps = np.minimum.outer(np.arange(nights), np.arange(nights))
     prior = np.kron(np.ones((nights, nights)), first) + np.kron(steps, drift)
     prior += np.kron(np.eye(nights), noise)
-    posterior = find_mode(evidence, DEFAULT, tolerance=1e-14)
+    posterior = find_mode(evidence, tolerance=1e-14)
 
     def height(centred: np.ndarray) -> float:
-        return log_posterior(centred, evidence, hyperparameters=DEFAULT, prior=prior)
+        return log_posterior(centred, evidence, prior=prior)
 
     top = height(posterior.centred)
     for _ in range(50):
@@ -159,7 +154,7 @@ def test_the_search_arrives_from_contradictory_and_extreme_answers(blank) -> Non
     courses.went_down[:] = np.where(np.arange(14)[:, None] % 2, 1, 3)
     courses.rating[1, :, 0] = 2
     courses.felt_best[:] = np.arange(14) % 5
-    posterior = find_mode(prepare_evidence(courses, wild), wild)
+    posterior = find_mode(prepare_evidence(courses, wild))
     assert posterior.converged.all()
     assert np.isfinite(posterior.log_evidence).all()
 

@@ -35,11 +35,11 @@ def test_pull_equals_finite_differences_of_the_trace_of_curvature(evidence, rng)
     spread = np.einsum("tikn,tjkn->tijn", factor, factor)
 
     def half_trace(at: np.ndarray) -> np.ndarray:
-        found = answer_likelihood(at, evidence, hyperparameters=DEFAULT)
+        found = answer_likelihood(at, evidence)
         own = np.einsum("tiin,tin->tn", spread, found.curvature)
         return 0.5 * (own - np.einsum("tin,tijn,tjn->tn", found.rank_one, spread, found.rank_one))
 
-    analytic = skewness_pull(ease, evidence, spread, hyperparameters=DEFAULT)
+    analytic = skewness_pull(ease, evidence, spread)
     step = 1e-5
     for place in range(5):
         moved = np.zeros_like(ease)
@@ -49,12 +49,12 @@ def test_pull_equals_finite_differences_of_the_trace_of_curvature(evidence, rng)
 
 
 def test_covariance_of_pieces_equals_dense_algebra(evidence) -> None:
-    posterior = find_mode(evidence, DEFAULT)
+    posterior = find_mode(evidence)
     found = piece_covariances(
         smooth_covariances(posterior.filtered, posterior.information),
         posterior.information,
-        night_sd=DEFAULT.night_sd,
-        piece_sd=DEFAULT.piece_sd,
+        night_sd=evidence.night_sd,
+        piece_sd=evidence.piece_sd,
     )
     nights = 5
     steps = np.minimum.outer(np.arange(nights), np.arange(nights))
@@ -62,9 +62,7 @@ def test_covariance_of_pieces_equals_dense_algebra(evidence) -> None:
     prior += np.kron(steps, drift_covariance(DEFAULT))
     noise = DEFAULT.night_sd**2 + DEFAULT.piece_sd**2 * np.eye(5)
     prior += np.kron(np.eye(nights), noise)
-    local = answer_likelihood(
-        evidence.offset + posterior.centred, evidence, hyperparameters=DEFAULT
-    )
+    local = answer_likelihood(evidence.offset + posterior.centred, evidence)
     for trainee in range(8):
         curvature = np.zeros((5 * nights, 5 * nights))
         for night in range(nights):

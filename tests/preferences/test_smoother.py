@@ -73,13 +73,13 @@ def test_both_passes_equal_dense_algebra(hyperparameters: Hyperparameters, rng) 
     information = integrate_noise(
         likelihood,
         centred,
-        night_sd=hyperparameters.night_sd,
-        piece_sd=hyperparameters.piece_sd,
+        night_sd=np.full(TRAINEES, hyperparameters.night_sd),
+        piece_sd=np.full(TRAINEES, hyperparameters.piece_sd),
     )
     filtered = filter_forward(
         information,
-        first=first_night_covariance(hyperparameters),
-        drift=drift_covariance(hyperparameters),
+        first=np.repeat(first_night_covariance(hyperparameters)[..., None], TRAINEES, axis=2),
+        drift=np.repeat(drift_covariance(hyperparameters)[..., None], TRAINEES, axis=2),
     )
     means, pull = smooth_means(filtered, information)
     covariances = smooth_covariances(filtered, information)

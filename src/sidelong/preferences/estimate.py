@@ -264,8 +264,7 @@ def _estimate_chunk(courses: Courses, hyperparameters: Hyperparameters) -> Prefe
 
 def _approximate(courses: Courses, hyperparameters: Hyperparameters) -> Posterior:
     evidence = prepare_evidence(courses, hyperparameters)
-    posterior = find_mode(evidence, hyperparameters)
-    return centre_on_mean(posterior, evidence, hyperparameters=hyperparameters)
+    return centre_on_mean(find_mode(evidence), evidence)
 
 
 def _next_night(

@@ -17,7 +17,6 @@ import numpy as np
 from scipy.special import erfcx, expit
 
 from sidelong.preferences.courses import FloatArray
-from sidelong.preferences.hyperparameters import Hyperparameters
 from sidelong.preferences.model import Evidence
 
 ROOT_HALF = np.sqrt(0.5)
@@ -48,9 +47,7 @@ class Likelihood:
     rank_one: FloatArray
 
 
-def answer_likelihood(
-    ease: FloatArray, evidence: Evidence, *, hyperparameters: Hyperparameters
-) -> Likelihood:
+def answer_likelihood(ease: FloatArray, evidence: Evidence) -> Likelihood:
     """Evaluate all three kinds of answer.
 
     Parameters
@@ -58,9 +55,7 @@ def answer_likelihood(
     ease : ndarray of float, shape (n_nights, 5, n_trainees)
         What each piece felt like: z.
     evidence : Evidence
-        The answers.
-    hyperparameters : Hyperparameters
-        Weights of ease on going down and on being named.
+        The answers, and the weights of ease on going down and on being named.
 
     Returns
     -------
@@ -68,10 +63,9 @@ def answer_likelihood(
         Value, gradient and curvature.
     """
     rating = rating_likelihood(ease, evidence.rating_low, high=evidence.rating_high)
-    slope = hyperparameters.went_slope
+    slope, weight = evidence.went_slope, evidence.choice_slope
     went = went_likelihood(slope * ease, evidence.went_low, high=evidence.went_high)
-    choice = choice_likelihood(hyperparameters.choice_slope * ease, evidence)
-    weight = hyperparameters.choice_slope
+    choice = choice_likelihood(weight * ease, evidence)
     return Likelihood(
         value=rating[0].sum(axis=(0, 1)) + went[0].sum(axis=(0, 1)) + evidence.went_gap + choice[0],
         gradient=rating[1] + slope * went[1] + weight * (evidence.chosen - choice[1]),

@@ -11,14 +11,14 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from sidelong.preferences.courses import BoolArray, FloatArray, IntArray
-from sidelong.preferences.hyperparameters import Hyperparameters
 from sidelong.preferences.likelihood import Likelihood, answer_likelihood
-from sidelong.preferences.model import Evidence, drift_covariance, first_night_covariance
+from sidelong.preferences.model import Evidence
 from sidelong.preferences.smoother import (
     Filtered,
     Information,
     filter_forward,
     integrate_noise,
+    multiply,
     noise_times,
     smooth_means,
 )
@@ -40,6 +40,8 @@ class Posterior:
         What the answers say there.
     centred : ndarray of float, shape (n_nights, 5, n_trainees)
         What each piece felt like at the mode, minus its known effects.
+    dual : ndarray of float, shape (n_nights, 5, n_trainees)
+        ``centred`` is the prior covariance times this.
     log_evidence : ndarray of float, shape (n_trainees,)
         Laplace approximation of the log chance of the answers.
     converged : ndarray of bool, shape (n_trainees,)
@@ -51,6 +53,7 @@ class Posterior:
     filtered: Filtered
     information: Information
     centred: FloatArray
+    dual: FloatArray
     log_evidence: FloatArray
     converged: BoolArray
     steps: IntArray
@@ -78,7 +81,7 @@ class _Search:
 
 
 def find_mode(
-    evidence: Evidence, hyperparameters: Hyperparameters, *, tolerance: float = 1e-7
+    evidence: Evidence, *, tolerance: float = 1e-7, start: FloatArray | None = None
 ) -> Posterior:
     """Find every trainee's mode and approximate the posterior there.
 
@@ -86,10 +89,10 @@ def find_mode(
     ----------
     evidence : Evidence
         Answers of n trainees.
-    hyperparameters : Hyperparameters
-        Held fixed.
     tolerance : float
         Rise of the log posterior, promised by the next step, at which that step is the last one.
+    start : ndarray of float, shape (n_nights, 5, n_trainees), optional
+        Dual to start from, such as the one found under hyperparameters nearby.
 
     Returns
     -------
@@ -97,15 +100,16 @@ def find_mode(
         Mode, filter at the mode, evidence, diagnostics.
     """
     n = evidence.offset.shape[-1]
-    mode = np.zeros_like(evidence.offset)
-    dual = np.zeros_like(mode)
+    dual = np.zeros_like(evidence.offset) if start is None else start.copy()
+    mode = np.zeros_like(dual) if start is None else prior_times(dual, evidence)
     steps = np.zeros(n, dtype=int)
     converged = np.zeros(n, dtype=bool)
     active = np.arange(n)
     answers = evidence
-    search = _Search(mode, mode, mode, mode, np.full(n, -np.inf), np.zeros(n), np.ones(n))
+    still = np.zeros_like(mode)
+    search = _Search(mode, dual, still, still, np.full(n, -np.inf), np.zeros(n), np.ones(n))
     for _ in range(MAX_STEPS):
-        search = _advance(search, answers, hyperparameters=hyperparameters)
+        search = _advance(search, answers)
         steps[active] += 1
         done = (search.length == 1.0) & (search.slope < tolerance)
         n_left = active.size - np.count_nonzero(done)
@@ -118,32 +122,43 @@ def find_mode(
             break
         rows = np.flatnonzero(~done)
         active, answers, search = active[rows], answers.take(rows), search.take(rows)
-    return _approximate(
-        mode,
-        dual,
-        evidence=evidence,
-        hyperparameters=hyperparameters,
-        converged=converged,
-        steps=steps,
-    )
+    return _approximate(mode, dual, evidence=evidence, converged=converged, steps=steps)
 
 
-def _advance(search: _Search, evidence: Evidence, *, hyperparameters: Hyperparameters) -> _Search:
+def prior_times(dual: FloatArray, evidence: Evidence) -> FloatArray:
+    """Multiply the prior covariance of all pieces with a vector.
+
+    Parameters
+    ----------
+    dual : ndarray of float, shape (n_nights, 5, n_trainees)
+        The vector.
+    evidence : Evidence
+        Supplies spreads and noises.
+
+    Returns
+    -------
+    ndarray of float, same shape
+        The product.
+    """
+    later = np.cumsum(dual[::-1], axis=0)[::-1]
+    steps = np.einsum("ijn,tjn->tin", evidence.drift, later)
+    steps[0] = multiply(evidence.first, later[0])
+    product: FloatArray = np.cumsum(steps, axis=0)
+    return product + noise_times(dual, night_sd=evidence.night_sd, piece_sd=evidence.piece_sd)
+
+
+def _advance(search: _Search, evidence: Evidence) -> _Search:
     """Try the step; where it rises enough move there and find the next, else halve it."""
     centred = search.centred + search.length * search.step
     dual = search.dual + search.length * search.dual_step
-    likelihood = answer_likelihood(
-        evidence.offset + centred, evidence, hyperparameters=hyperparameters
-    )
+    likelihood = answer_likelihood(evidence.offset + centred, evidence)
     value = likelihood.value - 0.5 * _inner(dual, centred)
     wanted = search.value + ENOUGH * search.length * search.slope
     slack = 1e-12 * (1.0 + np.abs(value))
     rises = value >= wanted - slack
-    information, filtered = _expand(likelihood, centred, hyperparameters=hyperparameters)
+    information, filtered = _expand(likelihood, centred, evidence=evidence)
     means, pull = smooth_means(filtered, information)
-    target = means + noise_times(
-        pull, night_sd=hyperparameters.night_sd, piece_sd=hyperparameters.piece_sd
-    )
+    target = means + noise_times(pull, night_sd=evidence.night_sd, piece_sd=evidence.piece_sd)
     step = target - centred
     reached = _Search(
         centred=centred,
@@ -171,21 +186,13 @@ def _inner(left: FloatArray, right: FloatArray) -> FloatArray:
 
 
 def _expand(
-    likelihood: Likelihood, centred: FloatArray, *, hyperparameters: Hyperparameters
+    likelihood: Likelihood, centred: FloatArray, *, evidence: Evidence
 ) -> tuple[Information, Filtered]:
     """Integrate out the noise and run the filter."""
     information = integrate_noise(
-        likelihood,
-        centred,
-        night_sd=hyperparameters.night_sd,
-        piece_sd=hyperparameters.piece_sd,
+        likelihood, centred, night_sd=evidence.night_sd, piece_sd=evidence.piece_sd
     )
-    filtered = filter_forward(
-        information,
-        first=first_night_covariance(hyperparameters),
-        drift=drift_covariance(hyperparameters),
-    )
-    return information, filtered
+    return information, filter_forward(information, first=evidence.first, drift=evidence.drift)
 
 
 def _approximate(
@@ -193,20 +200,18 @@ def _approximate(
     dual: FloatArray,
     *,
     evidence: Evidence,
-    hyperparameters: Hyperparameters,
     converged: BoolArray,
     steps: IntArray,
 ) -> Posterior:
     """Describe the posterior around the mode."""
-    likelihood = answer_likelihood(
-        evidence.offset + mode, evidence, hyperparameters=hyperparameters
-    )
-    information, filtered = _expand(likelihood, mode, hyperparameters=hyperparameters)
+    likelihood = answer_likelihood(evidence.offset + mode, evidence)
+    information, filtered = _expand(likelihood, mode, evidence=evidence)
     peak = likelihood.value - 0.5 * _inner(dual, mode)
     return Posterior(
         filtered=filtered,
         information=information,
         centred=mode,
+        dual=dual,
         log_evidence=peak - 0.5 * (information.log_det + filtered.log_det),
         converged=converged,
         steps=steps,

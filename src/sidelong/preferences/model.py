@@ -11,9 +11,12 @@ What one piece feels like::
 
 with J the matrix of ones. Rating, went-down and felt-best are answers to z, see
 :mod:`sidelong.preferences.likelihood`. Inside the engine the trainee axis is the last one, so
-that every step works on long contiguous vectors.
+that every step works on long contiguous vectors. Its columns may be the same trainees under
+several hyperparameters: everything that the engine computes with stands in :class:`Evidence`,
+column by column.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Self
 
@@ -35,7 +38,7 @@ FAR = 1e3
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """Answers and known effects of some trainees, trainee axis last.
+    """Answers, known effects, spreads and weights of some trainees, trainee axis last.
 
     Parameters
     ----------
@@ -54,6 +57,12 @@ class Evidence:
         all positions of a night without a choice.
     has_choice : ndarray of float, shape (n_nights, n_trainees)
         1 where a best was named among at least two.
+    first, drift : ndarray of float, shape (5, 5, n_trainees)
+        Covariance of ease on night 1, and of one night's change; may be singular.
+    night_sd, piece_sd : ndarray of float, shape (n_trainees,)
+        SD of both noises.
+    went_slope, choice_slope : ndarray of float, shape (n_trainees,)
+        Weight of ease on going down and on being named.
     """
 
     offset: FloatArray
@@ -65,6 +74,12 @@ class Evidence:
     chosen: FloatArray
     bonus: FloatArray
     has_choice: FloatArray
+    first: FloatArray
+    drift: FloatArray
+    night_sd: FloatArray
+    piece_sd: FloatArray
+    went_slope: FloatArray
+    choice_slope: FloatArray
 
     def take(self, rows: NDArray[np.integer]) -> Self:
         """Pick trainees by their place on the last axis."""
@@ -107,26 +122,40 @@ def learning_curve(nights: NDArray[np.integer], hyperparameters: Hyperparameters
     return hyperparameters.learning_gain * share
 
 
-def prepare_evidence(courses: Courses, hyperparameters: Hyperparameters) -> Evidence:
+def prepare_evidence(
+    courses: Courses, hyperparameters: Hyperparameters | Sequence[Hyperparameters]
+) -> Evidence:
     """Lay out answers and known effects for the engine.
 
     Parameters
     ----------
     courses : Courses
         Nights of n trainees.
-    hyperparameters : Hyperparameters
-        Supplies effects and cut points.
+    hyperparameters : Hyperparameters or sequence of Hyperparameters
+        Supply effects, spreads and cut points. Of m points each gets all trainees: column
+        ``k * n + i`` is trainee i under point k.
 
     Returns
     -------
     Evidence
-        Arrays with the trainee axis last.
+        Arrays with the trainee axis last, of length n or m n.
     """
-    rating_low, rating_high = _rating_cuts(courses, hyperparameters)
-    went_low, went_high, went_gap = _went_cuts(courses, hyperparameters)
-    chosen, bonus, has_choice = _choice(courses, hyperparameters)
+    if isinstance(hyperparameters, Hyperparameters):
+        hyperparameters = (hyperparameters,)
+    points = tuple(hyperparameters)
+    rating_low, rating_high = _rating_cuts(courses, points)
+    went_low, went_high, went_gap = _went_cuts(courses, points)
+    chosen, bonus, has_choice = _choice(courses, points)
+    n = courses.n_trainees
+
+    def each(values: list[float]) -> FloatArray:
+        return np.repeat(np.array(values, dtype=float), n)
+
+    def blocks(values: list[FloatArray]) -> FloatArray:
+        return np.repeat(np.stack(values, axis=-1), n, axis=-1)
+
     return Evidence(
-        offset=_trainee_last(_known_effects(courses, hyperparameters)),
+        offset=_trainee_last(_known_effects(courses, points)),
         rating_low=_trainee_last(rating_low),
         rating_high=_trainee_last(rating_high),
         went_low=_trainee_last(went_low),
@@ -135,74 +164,110 @@ def prepare_evidence(courses: Courses, hyperparameters: Hyperparameters) -> Evid
         chosen=_trainee_last(chosen),
         bonus=_trainee_last(bonus),
         has_choice=_trainee_last(has_choice),
+        first=blocks([first_night_covariance(point) for point in points]),
+        drift=blocks([drift_covariance(point) for point in points]),
+        night_sd=each([point.night_sd for point in points]),
+        piece_sd=each([point.piece_sd for point in points]),
+        went_slope=each([point.went_slope for point in points]),
+        choice_slope=each([point.choice_slope for point in points]),
     )
 
 
 def _trainee_last(values: FloatArray) -> FloatArray:
-    return np.ascontiguousarray(np.moveaxis(values, 0, -1))
+    """Merge points and trainees, the first two axes, into one last axis."""
+    merged = values.reshape(-1, *values.shape[2:])
+    return np.ascontiguousarray(np.moveaxis(merged, 0, -1))
 
 
-def _known_effects(courses: Courses, hyperparameters: Hyperparameters) -> FloatArray:
-    """Sum position mean, learning, slot, carryover and size, shape (n, nights, 5)."""
-    slots = np.array((0.0, *hyperparameters.slot_effects))
-    before = np.array((*hyperparameters.carryover_effects, 0.0))
+def piece_sizes(courses: Courses) -> FloatArray:
+    """Give every piece's size beyond 5 mm, the last known one where it is blank; (n, nights, 5)."""
+    known = np.isnan(courses.piece_mm)
+    size = np.where(known, courses.last_piece_mm[:, None, None], courses.piece_mm)
+    beyond: FloatArray = size - REFERENCE_PIECE_MM
+    return beyond
+
+
+def _known_effects(courses: Courses, points: Sequence[Hyperparameters]) -> FloatArray:
+    """Sum position mean, learning, slot, carryover and size, shape (m, n, nights, 5)."""
+    slots = np.array([(0.0, *point.slot_effects) for point in points])
+    before = np.array([(*point.carryover_effects, 0.0) for point in points])
     nights = np.arange(1, courses.n_nights + 1)
-    effects: FloatArray = slots[courses.slot] + before[courses.previous]
-    effects += hyperparameters.carryover_failed * courses.previous_failed
-    effects += np.array(hyperparameters.position_means)
-    effects += learning_curve(nights, hyperparameters)[:, None]
-    size = np.where(
-        np.isnan(courses.piece_mm), courses.last_piece_mm[:, None, None], courses.piece_mm
-    )
-    effects += hyperparameters.size_effect * (size - REFERENCE_PIECE_MM)
+    rise = np.array([learning_curve(nights, point) for point in points])
+    means = np.array([point.position_means for point in points])
+    failed = np.array([point.carryover_failed for point in points])
+    size = np.array([point.size_effect for point in points])
+    effects: FloatArray = slots[:, courses.slot]
+    effects += before[:, courses.previous]
+    effects += failed[:, None, None, None] * courses.previous_failed
+    effects += means[:, None, None] + rise[:, None, :, None]
+    effects += size[:, None, None, None] * piece_sizes(courses)
     return effects
 
 
-def _rating_cuts(
-    courses: Courses, hyperparameters: Hyperparameters
-) -> tuple[FloatArray, FloatArray]:
-    """Look up the cut points around each rating; an answer its form lacks is read as nearest."""
-    low = np.full((6, 6), -FAR)
-    high = np.full((6, 6), FAR)
+def rating_places() -> NDArray[np.integer]:
+    """Give the place of each rating among its form's answers, from 0; a lacking one as nearest.
+
+    Returns
+    -------
+    ndarray of int, shape (6, 6)
+        Indexed by form and rating; -1 where the rating is blank.
+    """
+    places = np.full((6, 6), -1)
     for form, ratings in RATINGS_OF_SCALE.items():
-        edges = (-FAR, *hyperparameters.thresholds[form], FAR)
         for rating in range(1, 6):
-            place = min(range(len(ratings)), key=lambda k: abs(ratings[k] - rating))
-            low[form, rating], high[form, rating] = edges[place], edges[place + 1]
+            places[form, rating] = min(
+                range(len(ratings)), key=lambda place: abs(ratings[place] - rating)
+            )
+    return places
+
+
+def _rating_cuts(
+    courses: Courses, points: Sequence[Hyperparameters]
+) -> tuple[FloatArray, FloatArray]:
+    """Look up the cut points around each rating, shape (m, n, nights, 5)."""
+    low = np.full((len(points), 6, 6), -FAR)
+    high = np.full((len(points), 6, 6), FAR)
+    places = rating_places()
+    for form in RATINGS_OF_SCALE:
+        edges = np.array([(-FAR, *point.thresholds[form], FAR) for point in points])
+        low[:, form, 1:] = edges[:, places[form, 1:]]
+        high[:, form, 1:] = edges[:, places[form, 1:] + 1]
     scale = courses.scale[:, None, None]
-    return low[scale, courses.rating], high[scale, courses.rating]
+    return low[:, scale, courses.rating], high[:, scale, courses.rating]
 
 
 def _went_cuts(
-    courses: Courses, hyperparameters: Hyperparameters
+    courses: Courses, points: Sequence[Hyperparameters]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    below, above = hyperparameters.went_cuts
-    low, high = np.full(4, -FAR), np.full(4, FAR)
-    high[NO] = low[LATER] = below
-    high[LATER] = low[FIRST] = above
-    gap = (courses.went_down == LATER).sum(axis=(1, 2)) * np.log(-np.expm1(below - above))
-    return low[courses.went_down], high[courses.went_down], gap
+    below, above = np.array([point.went_cuts for point in points]).T
+    low, high = np.full((len(points), 4), -FAR), np.full((len(points), 4), FAR)
+    high[:, NO] = low[:, LATER] = below
+    high[:, LATER] = low[:, FIRST] = above
+    n_later = (courses.went_down == LATER).sum(axis=(1, 2))
+    gap = np.log(-np.expm1(below - above))[:, None] * n_later
+    return low[:, courses.went_down], high[:, courses.went_down], gap.ravel()
 
 
 def _choice(
-    courses: Courses, hyperparameters: Hyperparameters
+    courses: Courses, points: Sequence[Hyperparameters]
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Find who was named, among whom, and what is known about the naming."""
-    places = np.arange(N_POSITIONS)
-    named = courses.felt_best[:, :, None] == places
+    shape = (len(points), *courses.slot.shape)
+    named = courses.felt_best[:, :, None] == np.arange(N_POSITIONS)
     candidates = ((courses.slot > 0) & (courses.went_down != NO)) | named
     has_choice = (courses.felt_best >= 0) & (candidates.sum(axis=2) > 1)
-    again = _named_last_time(courses)[:, :, None] == places
-    bonus = np.where(candidates, hyperparameters.choice_again * again, -FAR)
+    bonus = np.array([point.choice_again for point in points])[:, None, None, None]
+    bonus = np.where(candidates, bonus * named_again(courses), -FAR)
     bonus = np.where(has_choice[:, :, None], bonus, 0.0)
-    chosen = named & has_choice[:, :, None]
-    return chosen.astype(float), bonus, has_choice.astype(float)
+    chosen = np.broadcast_to(named & has_choice[:, :, None], shape)
+    return chosen.astype(float), bonus, np.broadcast_to(has_choice, shape[:3]).astype(float)
 
 
-def _named_last_time(courses: Courses) -> NDArray[np.integer]:
-    """Carry the last named best forward, shape (n, nights); -1 before the first."""
+def named_again(courses: Courses) -> NDArray[np.bool_]:
+    """Tell which position was named the last time before each night, shape (n, nights, 5)."""
     last = np.full(courses.felt_best.shape, -1)
     for night in range(1, courses.n_nights):
         named = courses.felt_best[:, night - 1]
         last[:, night] = np.where(named >= 0, named, last[:, night - 1])
-    return last
+    again: NDArray[np.bool_] = last[:, :, None] == np.arange(N_POSITIONS)
+    return again

@@ -24,7 +24,6 @@ import numpy as np
 from scipy.special import erfcx, expit
 
 from sidelong.preferences.courses import FloatArray
-from sidelong.preferences.hyperparameters import Hyperparameters
 from sidelong.preferences.likelihood import (
     LOWEST,
     MILLS,
@@ -33,7 +32,7 @@ from sidelong.preferences.likelihood import (
     choice_likelihood,
 )
 from sidelong.preferences.mode import Posterior
-from sidelong.preferences.model import Evidence, drift_covariance, first_night_covariance
+from sidelong.preferences.model import Evidence
 from sidelong.preferences.smoother import (
     Information,
     filter_forward,
@@ -47,9 +46,7 @@ from sidelong.preferences.smoother import (
 )
 
 
-def centre_on_mean(
-    posterior: Posterior, evidence: Evidence, *, hyperparameters: Hyperparameters
-) -> Posterior:
+def centre_on_mean(posterior: Posterior, evidence: Evidence) -> Posterior:
     """Move the approximation from the mode to the mean.
 
     Parameters
@@ -58,41 +55,31 @@ def centre_on_mean(
         As found around the mode.
     evidence : Evidence
         The answers.
-    hyperparameters : Hyperparameters
-        As in the search for the mode.
 
     Returns
     -------
     Posterior
         Corrected means, covariances from the curvature there, the same evidence.
     """
-    noise = {"night_sd": hyperparameters.night_sd, "piece_sd": hyperparameters.piece_sd}
-    means, dual = _corrected_means(posterior, evidence, hyperparameters=hyperparameters)
+    noise = {"night_sd": evidence.night_sd, "piece_sd": evidence.piece_sd}
+    means, dual = _corrected_means(posterior, evidence)
     centred = means + noise_times(dual, **noise)
-    likelihood = answer_likelihood(
-        evidence.offset + centred, evidence, hyperparameters=hyperparameters
-    )
+    likelihood = answer_likelihood(evidence.offset + centred, evidence)
     information = integrate_noise(likelihood, centred, **noise)
     # This vector makes the corrected means the solution: they are the prior covariance times dual.
     information = replace(information, vector=dual + information.apply(means))
-    filtered = filter_forward(
-        information,
-        first=first_night_covariance(hyperparameters),
-        drift=drift_covariance(hyperparameters),
+    filtered = filter_forward(information, first=evidence.first, drift=evidence.drift)
+    return replace(
+        posterior, information=information, filtered=filtered, centred=centred, dual=dual
     )
-    return replace(posterior, information=information, filtered=filtered, centred=centred)
 
 
-def _corrected_means(
-    posterior: Posterior, evidence: Evidence, *, hyperparameters: Hyperparameters
-) -> tuple[FloatArray, FloatArray]:
+def _corrected_means(posterior: Posterior, evidence: Evidence) -> tuple[FloatArray, FloatArray]:
     """Give mean ease on all nights and its dual."""
     information, filtered = posterior.information, posterior.filtered
-    noise = {"night_sd": hyperparameters.night_sd, "piece_sd": hyperparameters.piece_sd}
+    noise = {"night_sd": evidence.night_sd, "piece_sd": evidence.piece_sd}
     spread = piece_covariances(smooth_covariances(filtered, information), information, **noise)
-    pull = skewness_pull(
-        evidence.offset + posterior.centred, evidence, spread, hyperparameters=hyperparameters
-    )
+    pull = skewness_pull(evidence.offset + posterior.centred, evidence, spread)
     shift = pull - information.apply(noise_times(pull, **noise))
     moved = replace(information, vector=information.vector + shift)
     refiltered = filter_means(filtered.covariance, moved, log_det=filtered.log_det)
@@ -100,7 +87,7 @@ def _corrected_means(
 
 
 def piece_covariances(
-    covariances: FloatArray, information: Information, *, night_sd: float, piece_sd: float
+    covariances: FloatArray, information: Information, *, night_sd: FloatArray, piece_sd: FloatArray
 ) -> FloatArray:
     """Give the posterior covariance of what the pieces of each night felt like.
 
@@ -110,7 +97,7 @@ def piece_covariances(
         Of ease, given all nights.
     information : Information
         What the answers say about ease.
-    night_sd, piece_sd : float
+    night_sd, piece_sd : ndarray of float, shape (n_trainees,)
         SD of both noises.
 
     Returns
@@ -119,7 +106,7 @@ def piece_covariances(
         Of z: ease with night and piece noise.
     """
     nights, k = covariances.shape[:2]
-    noise = (night_sd**2 + piece_sd**2 * np.eye(k))[:, :, None]
+    noise = night_sd**2 + piece_sd**2 * np.eye(k)[:, :, None]
     result = np.empty_like(covariances)
     for night in range(nights):
         keep = np.eye(k)[:, :, None] - multiply_blocks(noise, information.dense(night))
@@ -129,13 +116,7 @@ def piece_covariances(
     return result
 
 
-def skewness_pull(
-    ease: FloatArray,
-    evidence: Evidence,
-    spread: FloatArray,
-    *,
-    hyperparameters: Hyperparameters,
-) -> FloatArray:
+def skewness_pull(ease: FloatArray, evidence: Evidence, spread: FloatArray) -> FloatArray:
     """Contract the third derivative of the log chance of the answers with a covariance.
 
     Parameters
@@ -146,8 +127,6 @@ def skewness_pull(
         The answers.
     spread : ndarray of float, shape (n_nights, 5, 5, n_trainees)
         Covariance of z within each night.
-    hyperparameters : Hyperparameters
-        Weights of ease on going down and on being named.
 
     Returns
     -------
@@ -155,7 +134,7 @@ def skewness_pull(
         Minus half the derivative in z of the trace of curvature times covariance.
     """
     own = np.einsum("tiin->tin", spread)
-    slope, weight = hyperparameters.went_slope, hyperparameters.choice_slope
+    slope, weight = evidence.went_slope, evidence.choice_slope
     third = _rating_third(ease, evidence) + slope**3 * _went_third(slope * ease, evidence)
     _, chance = choice_likelihood(weight * ease, evidence)
     mixed = multiply(spread, chance)

@@ -90,7 +90,7 @@ def multiply(blocks: FloatArray, vectors: FloatArray) -> FloatArray:
     return product
 
 
-def noise_times(values: FloatArray, *, night_sd: float, piece_sd: float) -> FloatArray:
+def noise_times(values: FloatArray, *, night_sd: FloatArray, piece_sd: FloatArray) -> FloatArray:
     """Multiply the covariance of one night's noise with vectors (n_nights, 5, n_trainees)."""
     product: FloatArray = piece_sd**2 * values
     product += night_sd**2 * values.sum(axis=-2, keepdims=True)
@@ -98,7 +98,7 @@ def noise_times(values: FloatArray, *, night_sd: float, piece_sd: float) -> Floa
 
 
 def integrate_noise(
-    likelihood: Likelihood, centred: FloatArray, *, night_sd: float, piece_sd: float
+    likelihood: Likelihood, centred: FloatArray, *, night_sd: FloatArray, piece_sd: FloatArray
 ) -> Information:
     """Turn the answers' local quadratic shape into information about ease.
 
@@ -111,7 +111,7 @@ def integrate_noise(
         Gradient and curvature at the present z.
     centred : ndarray of float, shape (n_nights, 5, n_trainees)
         The present z minus its known effects.
-    night_sd, piece_sd : float
+    night_sd, piece_sd : ndarray of float, shape (n_trainees,)
         SD of both noises, >= 0.
 
     Returns
@@ -143,9 +143,9 @@ def filter_forward(information: Information, *, first: FloatArray, drift: FloatA
     ----------
     information : Information
         What each night's answers say.
-    first : ndarray of float, shape (5, 5)
+    first : ndarray of float, shape (5, 5, n_trainees)
         Covariance of ease on night 1; may be singular.
-    drift : ndarray of float, shape (5, 5)
+    drift : ndarray of float, shape (5, 5, n_trainees)
         Covariance of one night's change; may be singular or 0.
 
     Returns
@@ -156,7 +156,7 @@ def filter_forward(information: Information, *, first: FloatArray, drift: FloatA
     nights, k, n = information.diagonal.shape
     covariances = np.empty((nights, k, k, n))
     growth = np.empty((nights, k + 2, n))
-    covariance = np.repeat(first[:, :, None], n, axis=2)
+    covariance = first.copy()
     for night in range(nights):
         for place in range(k):
             column = covariance[:, place].copy()
@@ -168,7 +168,7 @@ def filter_forward(information: Information, *, first: FloatArray, drift: FloatA
             spread = np.einsum("jn,jn->n", part, column)
             growth[night, place] = _add_information(covariance, column, spread, weight=-1.0)
         covariances[night] = covariance
-        covariance += drift[:, :, None]
+        covariance += drift
     log_det: FloatArray = np.log(growth).sum(axis=(0, 1))
     return filter_means(covariances, information, log_det=log_det)
 
