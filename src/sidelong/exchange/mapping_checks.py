@@ -70,7 +70,8 @@ def _find_wrong_types(document: Mapping[str, Any]) -> Iterator[Fault]:
             if not isinstance(part, dict):
                 yield f"{key}.{name}", "it is not a table", f"Write it under [{key}.{name}]."
     for key in ("blanks", "fill_down", "ignored"):
-        if not all(isinstance(each, str | int | float) for each in document.get(key) or ()):
+        words = document.get(key)
+        if isinstance(words, list) and not all(isinstance(each, str | int) for each in words):
             yield key, "it is not a list of words", "Write words in quotes with commas between."
     named = [document.get("columns"), *_values(document.get("groups"))]
     for table in named:

@@ -1,7 +1,8 @@
 """The published schemas of our tables, made from the columns that read and write them.
 
 The schemas follow the Table Schema of the Data Package (Frictionless) standard, so that other
-programs can check a table before it comes here. ``docs/schemas`` holds them as files; a test keeps both alike.
+programs can check a table before it comes here. ``docs/schemas`` holds them as files; a test
+keeps both alike.
 """
 
 import json
