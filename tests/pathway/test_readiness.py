@@ -123,6 +123,18 @@ def test_another_form_of_piece_under_four_needs_a_decision(protocol: Protocol) -
     assert after.readiness is Readiness.READY
 
 
+def test_who_was_sorted_for_another_form_gets_no_hard_sugar(protocol: Protocol) -> None:
+    asked = referral(protocol, age=3, form=PieceForm.OTHER)
+
+    result = sort_readiness(
+        asked, protocol, today=TODAY, decisions=[decision("under_age"), decision()]
+    )
+
+    # The shipped bands begin at four: a site that trains younger children adds a band of its own.
+    assert parts(result.missing) == {Part.BAND}
+    assert IngredientLimit.NOT_HARD_SUGAR in result.limits.ingredients
+
+
 def test_no_decision_lets_a_child_under_four_have_hard_sugar(protocol: Protocol) -> None:
     asked = referral(protocol, age=3)
 

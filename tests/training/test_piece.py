@@ -170,6 +170,14 @@ def test_piece_must_be_known_to_dissolve() -> None:
     assert fit_limits(sphere(5, dissolves=True), [IngredientLimit.MUST_DISSOLVE]).fits
 
 
+def test_another_form_is_not_hard_sugar() -> None:
+    limits = [IngredientLimit.NOT_HARD_SUGAR]
+
+    assert not fit_limits(sphere(5, ingredients=SUGAR), limits).fits
+    assert fit_limits(sphere(5, kind=PieceKind.PLACEBO_TABLET), limits).fits
+    assert fit_limits(sphere(5, hard=False), limits).fits
+
+
 def test_piece_may_not_exceed_the_largest_allowed() -> None:
     assert fit_limits(sphere(5), [], max_piece_mm=5).fits
     assert not fit_limits(sphere(5.5), [], max_piece_mm=5).fits

@@ -27,6 +27,7 @@ LIMIT_WORDS = {
     IngredientLimit.NO_INSECT_COLOUR: message("no colour from insects"),
     IngredientLimit.MUST_DISSOLVE: message("must dissolve"),
     IngredientLimit.CHECK_EVERY_BATCH: message("label of every batch checked"),
+    IngredientLimit.NOT_HARD_SUGAR: message("no hard sugar piece"),
 }
 CHANGE_WORDS = {
     PlanChange.SMALLER_STEPS: message("smaller steps"),

@@ -6,7 +6,7 @@ practice as a whole. Rules and gates are in ``docs/method/readiness.md``.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sidelong.pathway.held_decisions import HeldDecisions, decision_faults
@@ -253,6 +253,10 @@ def _result(
     if go is not None and any(each.decided_on > go.decided_on for each in rests_on):
         go = None  # decided before a later decision was known
     limits = _limits(protocol, weighed, [*rests_on, *([go] if go else [])])
+    if referral.form is PieceForm.OTHER:
+        # The age limits are about hard sugar: who was sorted for another form must not get it.
+        ingredients = limits.ingredients | {IngredientLimit.NOT_HARD_SUGAR}
+        limits = replace(limits, ingredients=ingredients)
     unanswered = unanswered_questions(referral, protocol)
     by_age = None if referral.age_years is None else protocol.band_of(referral.age_years)
     band = referral.band or (by_age.name if by_age else "")

@@ -86,6 +86,7 @@ class IngredientLimit(StrEnum):
     NO_INSECT_COLOUR = "no_insect_colour"
     MUST_DISSOLVE = "must_dissolve"
     CHECK_EVERY_BATCH = "check_every_batch"
+    NOT_HARD_SUGAR = "not_hard_sugar"
 
 
 _SUGARS = frozenset(
@@ -338,6 +339,8 @@ def _volume_bounds_mm3(piece: Piece) -> tuple[float, float]:
 def _limit_faults(piece: Piece, limit: IngredientLimit) -> list[str]:
     if limit is IngredientLimit.MUST_DISSOLVE:
         return [] if piece.dissolves else ["not known to dissolve"]
+    if limit is IngredientLimit.NOT_HARD_SUGAR:
+        return ["a hard sugar piece; another form was meant"] if piece.is_hard_sugar else []
     if not piece.ingredients:
         return [f"{limit.value}: nobody has read the label"]
     found = sorted(piece.ingredients & _RULED_OUT[limit])
