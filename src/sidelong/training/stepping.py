@@ -166,7 +166,8 @@ def advise_step(
     Parameters
     ----------
     nights : sequence of PractisedNight
-        Nights with any practice, in order; at least one.
+        Nights with any practice since a clinician last answered a grave event, in order; at
+        least one.
     ladder : Ladder
         The trainee's ladder.
     rules : SteppingRules
