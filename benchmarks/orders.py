@@ -60,8 +60,8 @@ def draw_stream(n_trainees: int, *, n: int, nights: int, seed: int, site: str = 
 
 def summarise(measured: list[OrderMeasures]) -> dict[str, float]:
     """Give efficiency relative to the best, and the worst of every spread."""
-    best = criteria_for(measured[0].n_positions, measured[0].n_nights).best_efficiency
-    shares = [(m.efficiency or 0.0) / best for m in measured]
+    criteria = criteria_for(measured[0].n_positions, measured[0].n_nights)
+    shares = [criteria.share_of_best(m) for m in measured]
     row = {"worst_efficiency": min(shares), "mean_efficiency": float(np.mean(shares))}
     row |= {name: max(getattr(m, name) for m in measured) for name in SPREADS}
     row["most_frequent_order"] = max(m.most_frequent_order for m in measured)
@@ -216,7 +216,7 @@ def main() -> None:
     """Measure, print, store."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seed", type=int, default=20260114)
-    parser.add_argument("--streams", type=int, default=25, help="streams of 120 for each size")
+    parser.add_argument("--streams", type=int, default=100, help="streams of 120 for each size")
     parser.add_argument("--out", type=Path, default=RESULTS)
     chosen = parser.parse_args()
     shipped: list[dict[str, object]] = []

@@ -289,9 +289,20 @@ def test_impossible_records_are_refused() -> None:
         Allocation("s", 0, ((0, 0),))
 
 
-# Plans handed out with this table stay what they were. Made by:
-# allocate_orders(key_from_seed(20260114), stream="1:a,7:younger,...;14" or the like), this version.
-GOLDEN = {}
+# Plans that were handed out stay what they were. Made with this table by allocate_orders, key
+# key_from_seed(20260114), site a, band younger, the first n positions in listed order; the second
+# implementation above gives the same. Digits are positions, a word is a night.
+GOLDEN = {
+    (5, 14, 0): (
+        "31402 40312 34210 01324 12043 23041 42130 23401 04321 41203 10234 03142 32014 24130"
+    ),
+    (5, 14, 23): (
+        "31042 14023 03214 20431 13240 34120 42301 21304 41203 02143 34012 02431 23410 10324"
+    ),
+    (4, 10, 7): ("0123 2130 3021 1032 3201 2310 1203 2013 1302 0312"),
+    (3, 7, 100): ("201 021 102 210 012 120 210"),
+    (2, 7, 1): ("10 01 10 01 10 01 10"),
+}
 
 
 @pytest.mark.parametrize(("n", "nights", "index"), list(GOLDEN))

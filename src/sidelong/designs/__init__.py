@@ -12,12 +12,8 @@ from sidelong.designs.drawing import draw_orders
 from sidelong.designs.efficiency import a_efficiency, position_information
 from sidelong.designs.fields import field_tables
 from sidelong.designs.measures import OrderMeasures, measure_orders
-from sidelong.designs.secret_draws import (
-    SecretDraws,
-    commit_seed,
-    key_from_seed,
-    stream_label,
-)
+from sidelong.designs.secret_draws import SecretDraws, commit_seed, key_from_seed
+from sidelong.designs.streams import stream_label
 
 __all__ = [
     "SUPPORTED_NIGHTS",

@@ -43,7 +43,7 @@ def allocate_orders(
         The secret, at least 32 bytes; record :func:`~sidelong.designs.secret_draws.commit_seed`
         of it before the first plan.
     stream : str
-        Label of the stream, see :func:`~sidelong.designs.secret_draws.stream_label`.
+        Label of the stream, see :func:`~sidelong.designs.streams.stream_label`.
     index : int
         Place in the stream, from 0.
     n_positions : int

@@ -87,12 +87,27 @@ class OrderCriteria:
             failed.append("efficiency")
         return tuple(failed)
 
+    def share_of_best(self, measures: OrderMeasures) -> float:
+        """Give a plan's efficiency relative to the best.
+
+        Parameters
+        ----------
+        measures : OrderMeasures
+            Measures of a plan of the size that these criteria are for.
+
+        Returns
+        -------
+        float
+            0 where some difference between positions cannot be estimated, 1 at the optimum.
+        """
+        return (measures.efficiency or 0.0) / self.best_efficiency
+
 
 def criteria_for(n_positions: int, n_nights: int) -> OrderCriteria:
     """Give the limits that the shipped plans keep to.
 
-    Spread 1 everywhere and 2 on the way, except where that cannot be: three positions beyond
-    7 nights, four positions in week one of 21 and 28 nights, five positions at 28 nights.
+    Spread 1 at the end and after week one and 2 on the way, except for three positions
+    beyond 7 nights: no plan of theirs has slots and pairs both within 1 at the end.
 
     Parameters
     ----------
@@ -116,21 +131,14 @@ def criteria_for(n_positions: int, n_nights: int) -> OrderCriteria:
             f"no criteria for {n_positions} positions and {n_nights} nights: "
             f"positions 2 to 5, nights one of {SUPPORTED_NIGHTS}"
         )
-    slots, pairs, week_slots, week_pairs, prefix_pairs = 1, 1, 1, 1, 2
-    if n_positions == 3 and n_nights > 7:
-        slots, week_slots, week_pairs, prefix_pairs = 2, 2, 2, 3
-        pairs = 2 if n_nights == 21 else 1
-    elif n_positions == 4 and n_nights >= 21:
-        week_pairs = 2
-    elif n_positions == 5 and n_nights == 28:
-        prefix_pairs = 3
+    three_and_longer = n_positions == 3 and n_nights > 7
     return OrderCriteria(
-        slot_spread=slots,
-        pair_spread=pairs,
-        week_one_slot_spread=week_slots,
-        week_one_pair_spread=week_pairs,
+        slot_spread=2 if three_and_longer else 1,
+        pair_spread=2 if three_and_longer and n_nights == 21 else 1,
+        week_one_slot_spread=1,
+        week_one_pair_spread=1,
         prefix_slot_spread=2,
-        prefix_pair_spread=prefix_pairs,
+        prefix_pair_spread=2,
         most_frequent_order=math.ceil(n_nights / math.factorial(n_positions)),
         best_efficiency=_BEST_EFFICIENCY[n_positions, n_nights],
     )
