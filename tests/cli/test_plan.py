@@ -1,6 +1,7 @@
 """`sidelong plan` as a user runs it."""
 
 import json
+import shutil
 
 import pytest
 
@@ -71,3 +72,72 @@ def test_every_course_that_is_offered_can_be_planned(out, nights, positions):
 def test_faulty_words_write_nothing(out, words, status):
     assert plan(out, *words) == status
     assert list(out.parent.iterdir()) == []
+
+
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("made") / "clinic"
+    words = ("--trainees", "6", "--seed", "5", "--today", "2026-03-20")
+    assert run(["demo", "--out", str(folder), *words]) == DONE
+    return folder
+
+
+@pytest.fixture
+def clinic(made_once, tmp_path):
+    """An invented clinic whose first trainees have plans."""
+    return shutil.copytree(made_once, tmp_path / "clinic")
+
+
+def plan_ready(clinic, *words, readiness="readiness.csv"):
+    files = ("--protocol", str(clinic / "protocol.toml"), "--ladder", str(clinic / "ladder.csv"))
+    out = ("--out", str(clinic / "plans.csv"), "--today", "2026-03-04")
+    return run(["plan", "--readiness", str(clinic / readiness), *files, *out, *words])
+
+
+def test_trainees_who_enrol_later_take_the_next_places_and_earlier_plans_are_kept(clinic):
+    earlier = read_plans(clinic / "plans.csv")
+    table = (clinic / "readiness.csv").read_text("utf-8")
+    known = earlier[-1].trainee
+    (line,) = [each for each in table.splitlines() if each.startswith(known)]
+    more = table + line.replace(known, "QS-0901") + "\n" + line.replace(known, "QS-0902") + "\n"
+    (clinic / "more.csv").write_text(more, "utf-8")
+    assert plan_ready(clinic, readiness="more.csv") == DONE
+    both = read_plans(clinic / "plans.csv")
+    assert both[: len(earlier)] == earlier
+    assert [each.trainee for each in both[len(earlier) :]] == ["QS-0901", "QS-0902"]
+    assert len({(each.allocation.stream, each.allocation.index) for each in both}) == len(both)
+
+
+def test_another_seed_does_not_go_on_with_a_table(clinic, capsys):
+    before = (clinic / "plans.csv").read_bytes()
+    assert plan_ready(clinic, "--seed", "6") == REFUSED
+    assert "drawn with another seed" in capsys.readouterr().err
+    (clinic / "plans.seed").unlink()
+    assert plan_ready(clinic) == REFUSED
+    assert "the seed of these plans is not here" in capsys.readouterr().err
+    assert (clinic / "plans.csv").read_bytes() == before
+
+
+def test_nobody_new_is_said_and_changes_nothing(clinic, capsys):
+    before = (clinic / "plans.csv").read_bytes()
+    assert plan_ready(clinic) == REFUSED
+    assert "trainee" in capsys.readouterr().err or "nobody" in capsys.readouterr().err
+    assert (clinic / "plans.csv").read_bytes() == before
+
+
+def test_plan_of_the_clinic_names_the_protocol_that_is_signed_for_up(clinic):
+    record = json.loads((clinic / "plans.allocation.json").read_text("utf-8"))
+    assert 'protocol version "demo 1" is signed' in record["statement"]
+
+
+def test_step_of_the_ladder_and_first_evening_are_planned(out, tmp_path):
+    ladder = tmp_path / "ladder.csv"
+    ladder.write_text(
+        "step,piece,length_mm,shape\n1,bead-3,3,sphere\n2,bead-5,5,sphere\n", encoding="utf-8"
+    )
+    words = ("--ladder", str(ladder), "--step", "2", "--start", "2026-03-02", "--trainees", "2")
+    assert plan(out, *words) == DONE
+    (first, _) = read_plans(out)
+    assert {(night.piece, night.piece_mm) for night in first.nights} == {("bead-5", 5.0)}
+    assert first.start.isoformat() == "2026-03-02"
+    assert plan(out, "--ladder", str(ladder), "--step", "3") == REFUSED

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from sidelong.cli.folders import prepare_folder
 from sidelong.cli.progress import track
+from sidelong.cli.words import counted
 from sidelong.exchange.files import write_bytes
 from sidelong.exchange.layouts import write_layout
 from sidelong.exchange.pieces import read_ladder
@@ -70,7 +71,8 @@ def booklet(
             language=chosen,
         )
         write_bytes(out / f"{plan.trainee}.pdf", made.pdf)
-    print(f"{len(planned)} booklets in {out}. Print at 100 % and check the line on the last page.")
+    made_of = counted(len(planned), "booklet")
+    print(f"{made_of} in {out}. Print at 100 % and check the line on the last page.")
     if kit is not None:
         prepare_folder(kit, names=("pages.pdf", "layout.json"))
         sheets = make_kit(
@@ -83,4 +85,5 @@ def booklet(
         )
         write_bytes(kit / "pages.pdf", sheets.pdf)
         write_layout(kit / "layout.json", sheets.layout)
-        print(f"{len(sheets.layout.pages)} sheets in {kit / 'pages.pdf'}, with layout.json.")
+        in_kit = counted(len(sheets.layout.pages), "sheet")
+        print(f"{in_kit} in {kit / 'pages.pdf'}, with layout.json.")

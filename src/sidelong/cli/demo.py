@@ -135,7 +135,7 @@ class InventedClinic:
         self.run(
             *("readiness", "referrals.csv", "--answers", "answers.csv"),
             *("--decisions", "decisions.csv", "--protocol", "protocol.toml"),
-            *("--out", "readiness.csv", "--today", day.isoformat()),
+            *("--out", "readiness.csv", "--report", "decisions", "--today", day.isoformat()),
         )
 
     def plan(self) -> None:
@@ -180,7 +180,7 @@ class InventedClinic:
     def _placed(self, words: Sequence[str]) -> list[str]:
         """Put file and folder names into the clinic's folder."""
         names = (".csv", ".toml", ".pdf")
-        folders = {"booklets", "reports"}
+        folders = {"booklets", "decisions", "reports"}
         return [
             str(self.folder / word) if word.endswith(names) or word in folders else word
             for word in words

@@ -9,6 +9,7 @@ import sidelong
 from sidelong.cli.clock import local_today
 from sidelong.cli.folders import prepare_folder
 from sidelong.cli.progress import track
+from sidelong.cli.words import counted
 from sidelong.exchange.entries import EntriesRead, read_entries
 from sidelong.exchange.estimates import as_written, write_estimates
 from sidelong.exchange.events import read_events
@@ -104,7 +105,7 @@ def estimate(
     write_estimates(out, answers)
     for notice in read.notices:
         print(f"Note: {notice}", file=sys.stderr)
-    print(f"{len(answers)} trainees in {out}.")
+    print(f"{counted(len(answers), 'trainee')} in {out}.")
     if report is None:
         return
     plan_of = {plan.trainee: plan for plan in latest_plans(planned or ())}
@@ -124,7 +125,8 @@ def estimate(
             report / f"{answer.trainee}.pdf",
             set_report(composed, language=chosen, paper=paper.value),
         )
-    print(f"{len(answers)} reports in {report}, each with a place for the clinician's signature.")
+    made_of = counted(len(answers), "report")
+    print(f"{made_of} in {report}, each with a place for the clinician's signature.")
 
 
 def _read(

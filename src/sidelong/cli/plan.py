@@ -1,9 +1,6 @@
 """`sidelong plan`: practice orders for trainees who enrol one at a time."""
 
-import json
-import secrets
 import sys
-from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -11,11 +8,10 @@ from typing import Annotated
 
 import cyclopts
 
-import sidelong
 from sidelong.cli.arguments import Names, Positions
 from sidelong.cli.clock import local_today
-from sidelong.designs import commit_seed
-from sidelong.exchange.files import write_text
+from sidelong.cli.drawing import DrawnWith, continue_drawing, new_seed
+from sidelong.cli.words import counted
 from sidelong.exchange.pieces import read_ladder
 from sidelong.exchange.plans import read_plans, write_plans
 from sidelong.exchange.protocols import read_protocol
@@ -28,15 +24,20 @@ from sidelong.pathway.enrolling import (
     simulate_enrolment,
     simulation_rng,
 )
-from sidelong.pathway.planning import allocation_key, check_nights, differing_plans, draw_plans
+from sidelong.pathway.planning import check_nights, differing_plans, draw_plans
 from sidelong.problems import Problem, Refused
+from sidelong.training.ladder import Ladder
 from sidelong.training.plan import Plan
 from sidelong.training.position import ALL_POSITIONS, Position
 
-UP_STATEMENT = (
+CALLER_STATES = (
     "`up` is in these plans: by naming it or by default you state that your site's protocol is "
     "signed for it by a swallowing specialist. It is a slight lift only. "
     "Leave it out with --positions down,left,centre,right."
+)
+PROTOCOL_STATES = (
+    '`up` is in these plans: protocol version "{version}" is signed for it by a swallowing '
+    "specialist. It is a slight lift only."
 )
 
 
@@ -52,6 +53,8 @@ def plan(
         float | None, cyclopts.Parameter(validator=cyclopts.validators.Number(gt=0, lte=30))
     ] = None,
     ladder: Path | None = None,
+    step: Annotated[int, cyclopts.Parameter(validator=cyclopts.validators.Number(gte=1))] = 1,
+    start: date | None = None,
     readiness: Path | None = None,
     protocol: Path | None = None,
     seed: str | None = None,
@@ -90,10 +93,15 @@ def plan(
     piece_mm
         Largest dimension of the piece in mm, the same every night (5 without --ladder).
     ladder
-        Table of pieces, smallest first; the first step is planned for all nights.
+        Table of pieces, smallest first; one step is planned for all nights.
+    step
+        The ladder's step to practise, or to begin looking from where limits were decided.
+    start
+        First evening, where one was agreed.
     readiness
         Table of `sidelong readiness`: plans are made for those whose decision allows practice,
-        in the positions that are left to them. Needs --protocol.
+        in the positions that are left to them. Plans that OUT holds already are kept, and the
+        new trainees take the next places. Needs --protocol and --ladder.
     protocol
         The site's signed protocol.
     seed
@@ -109,78 +117,84 @@ def plan(
         return
     if piece_mm is not None and ladder is not None:
         raise Refused([Problem("--ladder", "both a size and a ladder were given", "Give one.")])
-    seed = seed or secrets.token_hex(32)
-    key = allocation_key(seed)
-    version = ""
-    if readiness is not None:
-        enrolments, version = _ready(readiness, protocol, ladder, today or local_today())
-    else:
+    check_nights(nights)
+    if readiness is None:
+        drawn_with = DrawnWith(out, new_seed(seed))
+        earlier: tuple[Plan, ...] = ()
         enrolments = simulate_enrolment(
             trainees,
             positions=positions,
             sites=sites or ("",),
             bands=bands or ("",),
-            piece=_piece(piece_mm, ladder),
-            rng=simulation_rng(seed, purpose="enrolment"),
+            piece=_piece(piece_mm, ladder, step),
+            rng=simulation_rng(drawn_with.seed, purpose="enrolment"),
         )
-    check_nights(nights)
-    _record_allocation(out, key, enrolments, nights)
-    plans = draw_plans(enrolments, seed=seed, n_nights=nights, protocol_version=version)
-    write_plans(out, plans)
-    write_text(_beside(out, "seed"), seed + "\n")
-    _tell(out, plans)
+        statement, version = CALLER_STATES, ""
+    else:
+        drawn_with, earlier = continue_drawing(out, seed)
+        enrolments, version = _ready(
+            readiness, protocol, ladder, step=step, today=today or local_today(), earlier=earlier
+        )
+        statement = PROTOCOL_STATES.format(version=version)
+    goes_up = any(Position.UP in each.positions for each in enrolments)
+    drawn_with.record(enrolments, n_nights=nights, statement=statement if goes_up else "")
+    plans = draw_plans(
+        enrolments,
+        seed=drawn_with.seed,
+        n_nights=nights,
+        start=start,
+        protocol_version=version,
+        earlier=earlier,
+    )
+    write_plans(out, [*earlier, *plans])
+    kept = f", {len(earlier)} earlier ones kept" if earlier else ""
+    print(f"{counted(len(plans), 'plan')} in {out}{kept}; drawn as {drawn_with.record_file} says.")
+    print(f"The secret seed is in {drawn_with.seed_file}: keep it apart until it is published.")
+    if goes_up:
+        print(statement, file=sys.stderr)
 
 
-def _piece(piece_mm: float | None, ladder: Path | None) -> NightPiece:
-    """Take the size that was given, or the first step of the ladder."""
+def _ladder_from(ladder: Path, step: int) -> Ladder:
+    """Read a ladder from one of its steps upwards."""
+    whole = read_ladder(ladder)
+    if step > len(whole.steps):
+        what = f"the ladder has no step {step}"
+        raise Refused([Problem("--step", what, f"Use 1 to {len(whole.steps)}.", "ladder")])
+    return Ladder(whole.steps[step - 1 :])
+
+
+def _piece(piece_mm: float | None, ladder: Path | None, step: int) -> NightPiece:
+    """Take the size that was given, or a step of the ladder."""
     if ladder is not None:
-        first = read_ladder(ladder).steps[0]
+        first = _ladder_from(ladder, step).steps[0]
         return NightPiece(first.largest_mm, first.code)
     return USUAL_PIECE if piece_mm is None else NightPiece(piece_mm)
 
 
 def _ready(
-    readiness: Path, protocol: Path | None, ladder: Path | None, today: date
+    readiness: Path,
+    protocol: Path | None,
+    ladder: Path | None,
+    *,
+    step: int,
+    today: date,
+    earlier: Sequence[Plan],
 ) -> tuple[tuple[Enrolment, ...], str]:
-    """Enrol those who may practise under this protocol, in the table's order."""
+    """Enrol those who may practise under this protocol and have no plan yet."""
     if protocol is None or ladder is None:
         remedy = "Give --protocol and --ladder too: plans keep to the limits that were decided."
         raise Refused([Problem("--readiness", "it does not stand alone", remedy)])
     rules = read_protocol(protocol)
-    sorted_referrals = read_readiness(readiness)
-    pieces = read_ladder(ladder)
-    ready = enrol_ready(sorted_referrals, pieces, protocol=rules, today=today)
+    planned = {plan.trainee for plan in earlier}
+    waiting = [each for each in read_readiness(readiness) if each.trainee not in planned]
+    ready = enrol_ready(waiting, _ladder_from(ladder, step), protocol=rules, today=today)
     if not ready.enrolments:
-        raise Refused(ready.held_back)
+        remedy = "Sort again when somebody new may practise."
+        nobody = Problem(str(readiness), "nobody in it needs a plan", remedy, "held-back")
+        raise Refused(ready.held_back or [nobody])
     for each in ready.held_back:
         print(f"No plan: {each}", file=sys.stderr)
     return ready.enrolments, rules.version
-
-
-def _beside(out: Path, ending: str) -> Path:
-    """Name a file that belongs to the table."""
-    return out.with_suffix(f".{ending}")
-
-
-def _record_allocation(out: Path, key: bytes, enrolments: Sequence[Enrolment], nights: int) -> None:
-    """Write down what binds us before the first order is drawn."""
-    record = {
-        "program": f"sidelong {sidelong.__version__}",
-        "commitment_sha256": commit_seed(key),
-        "nights": nights,
-        "streams": dict(Counter(each.stream(nights) for each in enrolments)),
-    }
-    if any(Position.UP in each.positions for each in enrolments):
-        record["statement"] = UP_STATEMENT
-    write_text(_beside(out, "allocation.json"), json.dumps(record, indent=2) + "\n")
-
-
-def _tell(out: Path, plans: Sequence[Plan]) -> None:
-    """Say what was written, and what the caller has stated by it."""
-    print(f"{len(plans)} plans in {out}; how they were drawn in {_beside(out, 'allocation.json')}.")
-    print(f"The secret seed is in {_beside(out, 'seed')}: keep it apart until it is published.")
-    if any(Position.UP in plan.positions for plan in plans):
-        print(UP_STATEMENT, file=sys.stderr)
 
 
 def _replay(table: Path, seed: str | None) -> None:

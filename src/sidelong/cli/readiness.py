@@ -5,9 +5,16 @@ from datetime import date
 from pathlib import Path
 
 from sidelong.cli.clock import local_today
+from sidelong.cli.folders import prepare_folder
+from sidelong.cli.progress import track
+from sidelong.cli.words import counted
+from sidelong.exchange.files import write_bytes
 from sidelong.exchange.protocols import read_protocol
 from sidelong.exchange.readiness import write_readiness, write_reasons
 from sidelong.exchange.referrals import read_decisions, read_referrals
+from sidelong.paper.language import read_language
+from sidelong.paper.readiness_print import print_readiness
+from sidelong.paper.sheet import Paper
 from sidelong.pathway.readiness import sort_readiness
 from sidelong.training.readiness import Readiness
 
@@ -19,6 +26,9 @@ def readiness(
     answers: Path | None = None,
     decisions: Path | None = None,
     out: Path = Path("readiness.csv"),
+    report: Path | None = None,
+    paper: Paper = Paper.A4,
+    language: str = "en",
     today: date | None = None,
 ) -> None:
     """Sort referrals: ready for a clinician's decision, clinician first, or not now.
@@ -44,9 +54,16 @@ def readiness(
         Table of clinicians' decisions, with who, when, why and until when.
     out
         Table to write; every reason goes to OUT.reasons.csv beside it.
+    report
+        Folder to write: exactly one TRAINEE.pdf for each referral, for the clinician who decides.
+    paper
+        Of these pages: a4 or letter.
+    language
+        Of these pages.
     today
         Day of sorting; today where it is not given.
     """
+    chosen = read_language(language)
     rules = read_protocol(protocol)
     referred = read_referrals(referrals, answers=answers, protocol=rules)
     known = [each.trainee for each in referred]
@@ -55,11 +72,17 @@ def readiness(
     sorted_referrals = [
         sort_readiness(each, rules, today=day, decisions=decided) for each in referred
     ]
+    if report is not None:
+        prepare_folder(report, names=(f"{each.trainee}.pdf" for each in sorted_referrals))
     write_reasons(out.with_suffix(".reasons.csv"), sorted_referrals)
     write_readiness(out, sorted_referrals)
+    if report is not None:
+        for each in track(sorted_referrals, doing="Setting pages", total=len(sorted_referrals)):
+            printed = print_readiness(each, protocol=rules, language=chosen, paper=paper.value)
+            write_bytes(report / f"{each.trainee}.pdf", printed)
     counts = Counter(each.readiness for each in sorted_referrals)
     told = ", ".join(f"{counts[state]} {state.value}" for state in Readiness)
-    print(f"{len(sorted_referrals)} referrals in {out}: {told}.")
+    print(f"{counted(len(sorted_referrals), 'referral')} in {out}: {told}.")
     n_decided = sum(each.may_plan for each in sorted_referrals)
     print(
         f"For {n_decided} of them a named clinician's decision holds; reasons in the table beside."

@@ -130,9 +130,11 @@ def draw_plans(
     *,
     seed: str,
     n_nights: int,
+    start: date | None = None,
     protocol_version: str = "",
+    earlier: Iterable[Plan] = (),
 ) -> tuple[Plan, ...]:
-    """Draw plans for trainees in the order in which they enrolled, starting empty streams.
+    """Draw plans for trainees in the order in which they enrolled.
 
     Parameters
     ----------
@@ -142,15 +144,23 @@ def draw_plans(
         The secret seed of the allocation.
     n_nights : int
         Nights of the course: 7, 10, 14, 21 or 28.
+    start : date or None
+        First evening, where one was agreed for all of them.
     protocol_version : str
         Version of the signed protocol; empty by command.
+    earlier : iterable of Plan
+        Plans drawn before with the same seed; the new ones take the next places of each stream.
 
     Returns
     -------
     tuple of Plan
-        In order of enrolment.
+        The new ones, in order of enrolment.
     """
     enrolled: Counter[str] = Counter()
+    for plan in earlier:
+        if plan.allocation is not None:
+            place = plan.allocation.index + 1
+            enrolled[plan.allocation.stream] = max(enrolled[plan.allocation.stream], place)
     plans = []
     for enrolment in enrolments:
         stream = enrolment.stream(n_nights)
@@ -160,6 +170,7 @@ def draw_plans(
                 seed=seed,
                 index=enrolled[stream],
                 n_nights=n_nights,
+                start=start,
                 protocol_version=protocol_version,
             )
         )
