@@ -55,8 +55,10 @@ def test_example_of_the_manual_becomes_what_it_says(tmp_path: Path) -> None:
     blocks = dict(re.findall(r"```(csv|toml)\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.S))
     sheet, wanted = re.findall(r"```csv\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.S)
     path, rules = save(tmp_path, sheet, blocks["toml"])
-    write_entries(tmp_path / "new.csv", read_mapped_entries(path, mapping=rules).entries)
+    found = read_mapped_entries(path, mapping=rules)
+    write_entries(tmp_path / "new.csv", found.entries)
     assert (tmp_path / "new.csv").read_text(encoding="utf-8") == wanted
+    assert found.notices == ()
 
 
 def test_wide_sheet_with_titles_dates_orders_and_a_turned_scale() -> None:

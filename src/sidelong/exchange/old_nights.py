@@ -31,18 +31,34 @@ def complete_nights(rows: Sequence[OldRow], rules: SheetMapping, plans: Sequence
     for of_night in nights.values():
         if BEST in rules.columns:
             _spread_best(of_night)
-        if rules.slots == "rows":
-            for slot, row in enumerate(of_night, start=1):
-                row.cells["slot"] = str(slot)
-        elif rules.slots == "order":
-            _order_by_word(of_night)
-        elif rules.slots == "plans":
-            _order_by_plan(of_night, plans)
-        elif not isinstance(rules.slots, str):
-            _give_slots(of_night, rules.slots)
+        else:
+            _fill_beside_best(of_night)
+        _order_night(of_night, rules.slots, plans)
     for row in rows:
         for special in (BEST, DATE, ORDER):
             row.cells.pop(special, None)
+
+
+def _fill_beside_best(of_night: Sequence[OldRow]) -> None:
+    """Answer 0 beside a favourite that alone was marked."""
+    if any(row.cells.get("felt_best") == "1" for row in of_night):
+        for row in of_night:
+            row.cells["felt_best"] = row.cells.get("felt_best") or "0"
+
+
+def _order_night(
+    of_night: Sequence[OldRow], slots: str | Sequence[Position], plans: Iterable[Plan]
+) -> None:
+    """Give the rows of a night their slots, from the source that the mapping names."""
+    if not isinstance(slots, str):
+        _give_slots(of_night, slots)
+    elif slots == "rows":
+        for slot, row in enumerate(of_night, start=1):
+            row.cells["slot"] = str(slot)
+    elif slots == "order":
+        _order_by_word(of_night)
+    elif slots == "plans":
+        _order_by_plan(of_night, plans)
 
 
 def _night_key(row: OldRow) -> tuple[str, ...]:

@@ -82,7 +82,7 @@ def find_differences(
     Parameters
     ----------
     rows : sequence of Row
-        Rows that must agree.
+        Rows that must agree; at least one.
     columns : iterable of str
         Columns in which they must.
     within : str
@@ -94,6 +94,8 @@ def find_differences(
         The first row of every column that says something else than the rows above it.
     """
     for column in columns:
+        if column not in rows[0].cells:
+            continue
         filled = [row for row in rows if row[column] is not None]
         other = next((row for row in filled if row[column] != filled[0][column]), None)
         if other is not None:

@@ -9,8 +9,9 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from sidelong.exchange.columns import CellFault, Column, Kind, Value
 from sidelong.exchange.dialects import Dialect, split_records
@@ -20,6 +21,8 @@ from sidelong.exchange.parquet import read_parquet_cells, write_parquet
 from sidelong.problems import Problem, Refused
 
 __all__ = ["Column", "Kind", "Row", "Scan", "read_table", "scan_table", "write_table", "write_text"]
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -212,7 +215,10 @@ def parse_rows(
     faults : list of Problem
         In reading order.
     """
-    readers = {column.name: _remembering(column, decimal_comma) for column in columns}
+    readers = {
+        column.name: _remembering(partial(column.read_cell, decimal_comma=decimal_comma))
+        for column in columns
+    }
     rows: list[Row] = []
     faults: list[Problem] = []
     for number, texts, labels in raw_rows:
@@ -253,16 +259,16 @@ def write_table(path: Path, columns: Sequence[Column], rows: Iterable[Mapping[st
         for column in columns
         if column.is_required or any(row.get(column.name) not in {None, ""} for row in kept)
     ]
+    write_cells = [(column.name, _remembering(column.write_cell)) for column in used]
     texts, faults = [], []
     for number, row in enumerate(kept, start=2):
-        line = []
-        for column in used:
-            try:
-                line.append(column.write_cell(row.get(column.name)))
-            except CellFault as fault:
-                where = f"{path.name}, row {number}, {column.name}"
-                faults.append(Problem(where, fault.what, fault.remedy, "cell"))
-        texts.append(line)
+        line = [(name, write(row.get(name))) for name, write in write_cells]
+        texts.append([str(cell) for _, cell in line])
+        faults += [
+            Problem(f"{path.name}, row {number}, {name}", cell.what, cell.remedy, "cell")
+            for name, cell in line
+            if isinstance(cell, CellFault)
+        ]
     if faults:
         raise Refused(faults)
     if path.suffix.lower() == ".parquet":
@@ -280,16 +286,17 @@ def _cell(record: Sequence[str], index: int) -> str:
     return record[index] if index < len(record) else ""
 
 
-def _remembering(column: Column, decimal_comma: bool) -> Callable[[str], Value | CellFault]:
-    """Read each different text of a column once; tables repeat their words."""
-    known: dict[str, Value | CellFault] = {}
+def _remembering(work: Callable[[Any], T]) -> Callable[[Any], T | CellFault]:
+    """Do each different cell of a column once; tables repeat their words."""
+    known: dict[tuple[type, object], T | CellFault] = {}
 
-    def read(text: str) -> Value | CellFault:
-        if text not in known:
+    def look_up(cell: Any) -> T | CellFault:
+        key = (cell.__class__, cell)  # 1, 1.0 and True are equal, and written differently
+        if key not in known:
             try:
-                known[text] = column.read_cell(text, decimal_comma=decimal_comma)
+                known[key] = work(cell)
             except CellFault as fault:
-                known[text] = fault
-        return known[text]
+                known[key] = fault
+        return known[key]
 
-    return read
+    return look_up
