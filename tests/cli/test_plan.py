@@ -121,7 +121,8 @@ def test_another_seed_does_not_go_on_with_a_table(clinic, capsys):
 def test_nobody_new_is_said_and_changes_nothing(clinic, capsys):
     before = (clinic / "plans.csv").read_bytes()
     assert plan_ready(clinic) == REFUSED
-    assert "trainee" in capsys.readouterr().err or "nobody" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "missing is" in said or "nobody in it needs a plan" in said
     assert (clinic / "plans.csv").read_bytes() == before
 
 
@@ -141,3 +142,12 @@ def test_step_of_the_ladder_and_first_evening_are_planned(out, tmp_path):
     assert {(night.piece, night.piece_mm) for night in first.nights} == {("bead-5", 5.0)}
     assert first.start.isoformat() == "2026-03-02"
     assert plan(out, "--ladder", str(ladder), "--step", "3") == REFUSED
+
+
+def test_plans_of_another_table_of_orders_are_neither_checked_nor_continued(clinic, capsys):
+    record = clinic / "plans.allocation.json"
+    told = json.loads(record.read_text("utf-8")) | {"orders_table_sha256": "0" * 64}
+    record.write_text(json.dumps(told), "utf-8")
+    assert plan_ready(clinic) == REFUSED
+    assert "another version's table of orders" in capsys.readouterr().err
+    assert run(["plan", "--replay", str(clinic / "plans.csv"), "--seed", "5"]) == REFUSED

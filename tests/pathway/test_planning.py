@@ -5,9 +5,9 @@ from collections import Counter, defaultdict
 import numpy as np
 import pytest
 
+from sidelong.designs import SUPPORTED_NIGHTS
 from sidelong.pathway.enrolling import Enrolment, simulate_enrolment, simulation_rng
 from sidelong.pathway.planning import (
-    NIGHTS_OFFERED,
     allocation_key,
     differing_plans,
     draw_plan,
@@ -83,7 +83,7 @@ def test_recorded_seed_is_the_key_itself():
 
 
 def test_number_of_nights_without_proven_orders_is_refused_with_those_there_are():
-    with pytest.raises(Refused, match=", ".join(map(str, NIGHTS_OFFERED))):
+    with pytest.raises(Refused, match=", ".join(map(str, SUPPORTED_NIGHTS))):
         draw_plan(Enrolment("HL-1", WITHOUT_UP), seed="7", index=0, n_nights=13)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import sidelong
-from sidelong.designs import commit_seed
+from sidelong.designs import commit_seed, table_digest
 from sidelong.exchange.files import write_text
 from sidelong.exchange.plans import read_plans
 from sidelong.pathway.enrolling import Enrolment
@@ -87,6 +87,7 @@ class DrawnWith:
         record: dict[str, object] = {
             "program": f"sidelong {sidelong.__version__}",
             "commitment_sha256": self.commitment,
+            "orders_table_sha256": table_digest(),
             "nights": n_nights,
             "streams": dict(Counter(each.stream(n_nights) for each in enrolments)),
         }
@@ -126,6 +127,7 @@ def continue_drawing(table: Path, given: str | None) -> tuple[DrawnWith, tuple[P
         remedy = "Give the seed with --seed, or a new name with --out."
         raise Refused([Problem(str(beside), "the seed of these plans is not here", remedy, "seed")])
     drawn_with = DrawnWith(table, given or beside.read_text(encoding="utf-8").strip())
+    check_orders_table(drawn_with.record_file)
     known = {plan.allocation.commitment for plan in earlier if plan.allocation is not None}
     if known != {drawn_with.commitment}:
         remedy = "Give the seed that they were drawn with, or a new name with --out."
@@ -133,3 +135,25 @@ def continue_drawing(table: Path, given: str | None) -> tuple[DrawnWith, tuple[P
             [Problem(str(table), "its plans were drawn with another seed", remedy, "seed")]
         )
     return drawn_with, earlier
+
+
+def check_orders_table(record_file: Path) -> None:
+    """Refuse to go on, or to check, with other base orders than the record names.
+
+    Parameters
+    ----------
+    record_file : Path
+        Record of an allocation; nothing is checked where there is none.
+
+    Raises
+    ------
+    Refused
+        If the record names another table of base orders.
+    """
+    if not record_file.is_file():
+        return
+    named = json.loads(record_file.read_text(encoding="utf-8")).get("orders_table_sha256")
+    if named != table_digest():
+        what = "these plans were drawn from another version's table of orders"
+        remedy = "Use the version of the program that the record names."
+        raise Refused([Problem(str(record_file), what, remedy, "seed")])

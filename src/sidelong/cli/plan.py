@@ -10,7 +10,7 @@ import cyclopts
 
 from sidelong.cli.arguments import Names, Positions
 from sidelong.cli.clock import local_today
-from sidelong.cli.drawing import DrawnWith, continue_drawing, new_seed
+from sidelong.cli.drawing import DrawnWith, check_orders_table, continue_drawing, new_seed
 from sidelong.cli.words import counted
 from sidelong.exchange.pieces import read_ladder
 from sidelong.exchange.plans import read_plans, write_plans
@@ -201,6 +201,7 @@ def _replay(table: Path, seed: str | None) -> None:
     """Draw a table's orders again and refuse those that differ."""
     if seed is None:
         raise Refused([Problem("--seed", "none was given", "Give the published seed.", "replay")])
+    check_orders_table(table.with_suffix(".allocation.json"))
     plans = read_plans(table)
     differing = differing_plans(plans, seed=seed)
     remedy = "Check the seed, and that the rows stand in the order of enrolment."

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sidelong.pathway.planning import NIGHTS_OFFERED, latest_plans
+from sidelong.designs import SUPPORTED_NIGHTS
+from sidelong.pathway.planning import latest_plans
 from sidelong.preferences import (
     DEFAULT,
     FIRST,
@@ -213,7 +214,7 @@ def _was_tried(row: EntryRow) -> bool:
 
 def _nights_that_hold(recorded: Iterable[Sequence[Entry]]) -> int:
     last = max((entry.night for entries in recorded for entry in entries), default=1)
-    return next((nights for nights in NIGHTS_OFFERED if nights >= last), last)
+    return next((nights for nights in SUPPORTED_NIGHTS if nights >= last), last)
 
 
 def _without_plan(trainee: str, recorded: Sequence[Entry], nights: int) -> PractisedCourse:

@@ -10,14 +10,12 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from sidelong.designs import allocate_orders, commit_seed, key_from_seed
+from sidelong.designs import SUPPORTED_NIGHTS, allocate_orders, commit_seed, key_from_seed
 from sidelong.pathway.enrolling import Enrolment
 from sidelong.problems import Problem, Refused
 from sidelong.training.entry import RatedBy, Scale
 from sidelong.training.plan import AllocationRecord, Night, Plan
 from sidelong.training.protocol import Protocol
-
-NIGHTS_OFFERED = (7, 10, 14, 21, 28)
 
 
 def allocation_key(seed: str) -> bytes:
@@ -60,9 +58,9 @@ def check_nights(n_nights: int) -> None:
     Refused
         Naming the numbers of nights that are offered.
     """
-    if n_nights not in NIGHTS_OFFERED:
+    if n_nights not in SUPPORTED_NIGHTS:
         what = f"there are no proven orders for {n_nights} nights"
-        remedy = f"Use one of {', '.join(map(str, NIGHTS_OFFERED))}."
+        remedy = f"Use one of {', '.join(map(str, SUPPORTED_NIGHTS))}."
         raise Refused([Problem("nights", what, remedy, "nights")])
 
 
