@@ -12,6 +12,7 @@ import platform
 import subprocess
 import sys
 import time
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from statistics import median
@@ -22,9 +23,16 @@ RESULTS = Path(__file__).parents[1] / "results" / "speed_booklet.csv"
 NIGHTS, TARGET_COLD_S, TARGET_WARM_S = 14, 2.5, 0.3
 
 
+@cache
+def protocol() -> object:
+    """Read the shipped protocol; a command reads its protocol once for all trainees."""
+    from sidelong.exchange.protocols import read_default_protocol
+
+    return read_default_protocol()
+
+
 def make_one(number: int, rng: np.random.Generator) -> int:
     """Make the booklet of one invented trainee, and give its size in bytes."""
-    from sidelong.exchange.protocols import read_default_protocol
     from sidelong.paper.booklet import make_booklet
     from sidelong.paper.language import read_language
     from sidelong.paper.sheet import Paper
@@ -36,7 +44,7 @@ def make_one(number: int, rng: np.random.Generator) -> int:
     nights = tuple(Night(tuple(ALL_POSITIONS[i] for i in order), 5.0) for order in orders)
     made = make_booklet(
         Plan(f"T-{number:04d}", nights),
-        protocol=read_default_protocol(),
+        protocol=protocol(),
         scale=Scale.FIVE,
         pieces=(),
         paper=Paper.A4,

@@ -56,7 +56,7 @@ def set_cover(plan: Plan, *, protocol: Protocol, language: Language) -> Page:
     shape = [
         count("{n} evening", "{n} evenings", n_nights).format(n=n_nights),
         count("{n} head position", "{n} head positions", n_positions).format(n=n_positions),
-        say("About five minutes each"),
+        say("About five minutes an evening"),
     ]
     rules = [
         say("Use the sheets in order. After an evening off, go on with the next sheet."),

@@ -274,9 +274,9 @@ def _frame() -> dict[str, Area]:
         "code": Area(_GUTTER, 10.5, 62.0, 5.0),
         "piece.drawing": Area(0.0, 16.0, 27.0, 10.0),
         "piece": Area(28.5, 16.0, 29.5, 10.0),
-        "safety": Area(_GUTTER, 237.4, 132.0, 12.0),
+        "safety": Area(_GUTTER, 237.9, 132.0, 12.0),
         "check": Area(_GUTTER, 251.9, CHECK_LINE_MM, 0.0),
-        "check.label": Area(_GUTTER + CHECK_LINE_MM + 2, 249.6, 75.0, 4.4),
+        "check.label": Area(_GUTTER + CHECK_LINE_MM + 2, 249.9, 75.0, 4.0),
     }
 
 
@@ -360,7 +360,7 @@ def _band_answers(order: Sequence[Position], scale: Scale | None) -> Iterator[An
     left = (BOX_WIDTH_MM - cell * len(values)) / 2
     for i, value in enumerate(values):
         x = left + i * cell
-        glyph = None if value == ALL_THE_SAME else Area(x + 10.2, _BAND + 7.0, 12.2, 13.1)
+        glyph = None if value == ALL_THE_SAME else Area(x + 10.4, _BAND + 7.1, 11.7, 12.6)
         label = Area(x + 0.3, _BAND + 20.2, cell - 0.6, 5.0)
         if glyph is None:
             label = Area(x + 10.0, _BAND + 8.6, cell - 10.3, 10.0)
