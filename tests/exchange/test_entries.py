@@ -48,6 +48,7 @@ def one_entry(draw: st.DrawFn, key: tuple[str, int, int, int]) -> Entry:
             went_down=draw(st.none() | st.sampled_from(WentDown)),
             why_not=draw(st.none() | st.sampled_from(WhyNot)),
             rated_by=draw(st.none() | st.sampled_from(RatedBy)),
+            piece=draw(st.sampled_from(["", "bead-3"])),
         )
         for slot, position in sorted(places)
     )

@@ -234,6 +234,7 @@ def _entry_rows(entry: Entry) -> Iterator[dict[str, Value]]:
             "felt_best": int(row.position is entry.felt_best) if named else None,
             "why_not": row.why_not,
             "rated_by": row.rated_by,
+            "piece": row.piece or None,
         }
 
 
@@ -269,4 +270,5 @@ def _make_row(row: Row) -> EntryRow:
         went_down=None if went_down is None else WentDown(went_down),
         why_not=None if why_not is None else WhyNot(why_not),
         rated_by=None if rated_by is None else RatedBy(rated_by),
+        piece=row["piece"] or "",
     )

@@ -13,9 +13,13 @@ from typing import Any
 from sidelong.exchange.columns import CODE_PATTERN, LABEL_PATTERN, Column, Kind
 from sidelong.exchange.entries import ENTRY_COLUMNS
 from sidelong.exchange.estimates import ESTIMATE_COLUMNS
+from sidelong.exchange.events import EVENT_COLUMNS
 from sidelong.exchange.files import write_text
+from sidelong.exchange.pieces import LADDER_COLUMNS
 from sidelong.exchange.plans import PLAN_COLUMNS
+from sidelong.exchange.readiness import READINESS_COLUMNS, REASON_COLUMNS
 from sidelong.exchange.records import RECORD_COLUMNS
+from sidelong.exchange.referrals import ANSWER_COLUMNS, DECISION_COLUMNS, REFERRAL_COLUMNS
 
 TABLES: Mapping[str, tuple[str, Sequence[Column], tuple[str, ...]]] = {
     "plans": (
@@ -38,6 +42,29 @@ TABLES: Mapping[str, tuple[str, Sequence[Column], tuple[str, ...]]] = {
         RECORD_COLUMNS,
         ("trainee", "course"),
     ),
+    "ladder": ("Ladder: one row for every step, smallest piece first.", LADDER_COLUMNS, ("step",)),
+    "referrals": ("Referrals: one row for every trainee.", REFERRAL_COLUMNS, ("trainee",)),
+    "answers": (
+        "Answers: one row for every trainee and question of a gate.",
+        ANSWER_COLUMNS,
+        ("trainee", "gate"),
+    ),
+    "decisions": (
+        "Decisions: one row for every decision of a clinician.",
+        DECISION_COLUMNS,
+        ("trainee", "gate", "decided_on", "decision"),
+    ),
+    "readiness": (
+        "Readiness: where every referral stands on one day.",
+        READINESS_COLUMNS,
+        ("trainee",),
+    ),
+    "reasons": (
+        "Reasons: one row for every gate that counts as yes.",
+        REASON_COLUMNS,
+        ("trainee", "gate"),
+    ),
+    "events": ("Events: one row for every safety event.", EVENT_COLUMNS, ()),
 }
 _TYPES = {
     Kind.CODE: "string",
@@ -56,7 +83,7 @@ def table_schema(name: str) -> dict[str, Any]:
     Parameters
     ----------
     name : str
-        ``plans``, ``entries``, ``estimates`` or ``records``.
+        One of the keys of :data:`TABLES`.
 
     Returns
     -------

@@ -151,6 +151,7 @@ def _entry(
                 rating=(int(courses.rating[who, night, column]) or None) if form else None,
                 went_down=_went_down(int(courses.went_down[who, night, column])),
                 why_not=_why_not(int(courses.went_down[who, night, column]), rng),
+                piece=plan.nights[night].piece,
                 rated_by=RatedBy.TRAINEE if form else RatedBy.SUPPORTER,
             )
             for column in tried

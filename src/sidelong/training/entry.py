@@ -98,6 +98,8 @@ class EntryRow:
         Only where it did not go down.
     rated_by : RatedBy or None
         None where it was not recorded.
+    piece : str
+        Code of the piece in the site's list; empty where it was not recorded.
     """
 
     slot: int
@@ -107,6 +109,7 @@ class EntryRow:
     went_down: WentDown | None = None
     why_not: WhyNot | None = None
     rated_by: RatedBy | None = None
+    piece: str = ""
 
     def __post_init__(self) -> None:
         """Refuse values outside their range."""
