@@ -128,7 +128,7 @@ def schema_page(name: str) -> str:
         "",
         title,
         "",
-        f"No two rows agree in {', '.join(f'`{each}`' for each in key)}.",
+        *([f"No two rows agree in {', '.join(f'`{each}`' for each in key)}."] if key else []),
         f"Machine-readable: [{name}.json]({name}.json). Dialects, rounding and rules between rows:",
         "[README](README.md).",
         "",
