@@ -39,7 +39,9 @@ INSTALLED_APPS = [
     "sidelong.clinic.audit",
     "sidelong.clinic.accounts",
     "sidelong.clinic.identities",
+    "sidelong.clinic.protocols",
     "sidelong.clinic.trainees",
+    "sidelong.clinic.practice",
     "sidelong.clinic.today",
 ]
 

@@ -1,0 +1,1 @@
+"""Tables of protocols and ladders."""
