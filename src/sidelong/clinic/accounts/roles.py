@@ -2,7 +2,7 @@
 
 A person holds one role or more; what one of them allows is allowed. `clinician` is held beside
 another role by people whose licence lets them decide about practice. Administrators keep the
-installation running and see codes and staff, never a trainee's name.
+installation running: they see staff and the audit trail, and no trainee.
 """
 
 from collections.abc import Iterable
@@ -30,24 +30,31 @@ class Permission(StrEnum):
     ENTER_TRAINEES = "enter trainees and referrals"
     CHANGE_NAMES = "change names, birth dates and contacts"
     RUN_COURSES = "open and close courses"
+    SEE_RESULTS = "see nights, events and results"
+    RECORD_NIGHTS = "record nights"
+    RECORD_EVENTS = "record events"
+    ANSWER_EVENTS = "answer an event that locked practice"
+    SIGN_RESULTS = "sign a result"
     SEE_STAFF = "see staff accounts"
     MANAGE_STAFF = "invite staff, change roles, end access"
     SEE_TRAIL = "review the audit trail"
     TURN_KEYS = "seal names with a new key"
 
 
-_BY_CODE = frozenset({Permission.SEE_TODAY, Permission.SEE_TRAINEES})
+_BY_CODE = frozenset({Permission.SEE_TODAY, Permission.SEE_TRAINEES, Permission.SEE_RESULTS})
 _BY_NAME = _BY_CODE | {Permission.SEE_NAMES, Permission.FIND_BY_NAME}
 _TEACHING = _BY_NAME | {
     Permission.ENTER_TRAINEES,
     Permission.CHANGE_NAMES,
     Permission.RUN_COURSES,
+    Permission.RECORD_NIGHTS,
+    Permission.RECORD_EVENTS,
 }
 
 ALLOWED: dict[Role, frozenset[Permission]] = {
     Role.COACH: _TEACHING,
     Role.LEAD: _TEACHING | {Permission.SEE_STAFF, Permission.SEE_TRAIL},
-    Role.PHARMACIST: _BY_NAME,
+    Role.PHARMACIST: _BY_NAME | {Permission.RECORD_EVENTS},
     Role.ANALYST: _BY_CODE,
     Role.ADMINISTRATOR: frozenset(
         {
@@ -58,7 +65,8 @@ ALLOWED: dict[Role, frozenset[Permission]] = {
             Permission.TURN_KEYS,
         }
     ),
-    Role.CLINICIAN: _BY_NAME,
+    Role.CLINICIAN: _BY_NAME
+    | {Permission.RECORD_EVENTS, Permission.ANSWER_EVENTS, Permission.SIGN_RESULTS},
 }
 
 
