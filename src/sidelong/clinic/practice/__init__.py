@@ -1,0 +1,1 @@
+"""Practice at home: the nights as recorded, events, and the result that is signed."""
