@@ -47,7 +47,25 @@ def read_protocol(path: Path) -> Protocol:
         range, gates that are missing or weaker than the standard ones, switched off without
         enough names, signatures under another text.
     """
-    return _protocol(parse_toml(read_bytes(path), file=path.name), file=path.name)
+    return parse_protocol(read_bytes(path), file=path.name)
+
+
+def parse_protocol(content: bytes, *, file: str) -> Protocol:
+    """Read a protocol that came another way than as a file; see :func:`read_protocol`.
+
+    Parameters
+    ----------
+    content : bytes
+        TOML, in UTF-8.
+    file : str
+        Name for messages.
+
+    Returns
+    -------
+    Protocol
+        As far as it is signed.
+    """
+    return _protocol(parse_toml(content, file=file), file=file)
 
 
 @cache
@@ -85,9 +103,14 @@ def write_protocol(path: Path, protocol: Protocol) -> None:
     protocol : Protocol
         What to write; it reads back as the same value, with the same fingerprint.
     """
+    write_text(path, protocol_text(protocol))
+
+
+def protocol_text(protocol: Protocol) -> str:
+    """Give a protocol as the text that :func:`write_protocol` writes."""
     text = write_document(protocol, heading=_HEADING)
     first, rest = text.split("\nsite = ", 1)
-    write_text(path, f"{first}\nformat = {FORMAT}\nsite = {rest}")
+    return f"{first}\nformat = {FORMAT}\nsite = {rest}"
 
 
 def protocol_fingerprint(path: Path) -> str:
