@@ -28,6 +28,7 @@ class Purpose(StrEnum):
     PHOTOGRAPHS = "photographs"
     BACKUPS = "backups"
     SECOND_FACTORS = "second-factors"
+    ALLOCATION = "allocation"  # orders of positions are drawn with it, and nothing is sealed
 
 
 @dataclass(frozen=True)
