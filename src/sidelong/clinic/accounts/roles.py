@@ -30,6 +30,10 @@ class Permission(StrEnum):
     ENTER_TRAINEES = "enter trainees and referrals"
     CHANGE_NAMES = "change names, birth dates and contacts"
     RUN_COURSES = "open and close courses"
+    DECIDE = "decide about practice"
+    RECORD_VISITS = "record teaching visits"
+    ISSUE_PLANS = "issue plans and make booklets"
+    TAKE_UP_PROTOCOLS = "take a protocol or a ladder into use"
     SEE_RESULTS = "see nights, events and results"
     RECORD_NIGHTS = "record nights"
     RECORD_EVENTS = "record events"
@@ -47,13 +51,16 @@ _TEACHING = _BY_NAME | {
     Permission.ENTER_TRAINEES,
     Permission.CHANGE_NAMES,
     Permission.RUN_COURSES,
+    Permission.RECORD_VISITS,
+    Permission.ISSUE_PLANS,
     Permission.RECORD_NIGHTS,
     Permission.RECORD_EVENTS,
 }
 
 ALLOWED: dict[Role, frozenset[Permission]] = {
     Role.COACH: _TEACHING,
-    Role.LEAD: _TEACHING | {Permission.SEE_STAFF, Permission.SEE_TRAIL},
+    Role.LEAD: _TEACHING
+    | {Permission.TAKE_UP_PROTOCOLS, Permission.SEE_STAFF, Permission.SEE_TRAIL},
     Role.PHARMACIST: _BY_NAME | {Permission.RECORD_EVENTS},
     Role.ANALYST: _BY_CODE,
     Role.ADMINISTRATOR: frozenset(
@@ -66,7 +73,12 @@ ALLOWED: dict[Role, frozenset[Permission]] = {
         }
     ),
     Role.CLINICIAN: _BY_NAME
-    | {Permission.RECORD_EVENTS, Permission.ANSWER_EVENTS, Permission.SIGN_RESULTS},
+    | {
+        Permission.DECIDE,
+        Permission.RECORD_EVENTS,
+        Permission.ANSWER_EVENTS,
+        Permission.SIGN_RESULTS,
+    },
 }
 
 
