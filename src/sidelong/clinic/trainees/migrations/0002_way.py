@@ -96,7 +96,7 @@ class Migration(migrations.Migration):
                 ("role", models.CharField(max_length=80)),
                 ("decided_on", models.DateField()),
                 ("expires_on", models.DateField()),
-                ("reason", models.CharField(max_length=400)),
+                ("reason", models.CharField(max_length=500)),
                 ("gives_back", models.JSONField(default=list)),
                 ("takes_out", models.JSONField(default=list)),
                 ("lifts", models.JSONField(default=list)),
