@@ -6,6 +6,7 @@ from io import BytesIO
 
 import numpy as np
 import pypdfium2 as pdfium
+import pypdfium2.raw as raw
 from numpy.typing import NDArray
 
 from sidelong.exchange.protocols import read_default_protocol
@@ -85,6 +86,21 @@ def read_text(booklet: Booklet, *, page: int) -> str:
     document = open_pdf(booklet)
     try:
         return str(document[page].get_textpage().get_text_range()).replace("\r\n", "\n")
+    finally:
+        document.close()
+
+
+def type_sizes(booklet: Booklet, *, page: int) -> dict[float, str]:
+    """Collect the characters of a page by the size in which they are set, pt."""
+    document = open_pdf(booklet)
+    try:
+        text = document[page].get_textpage()
+        found: dict[float, str] = {}
+        for index in range(text.count_chars()):
+            size = round(raw.FPDFText_GetFontSize(text.raw, index), 1)
+            char = chr(raw.FPDFText_GetUnicode(text.raw, index))
+            found[size] = found.get(size, "") + char.strip()
+        return {size: chars for size, chars in found.items() if chars}
     finally:
         document.close()
 

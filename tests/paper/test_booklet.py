@@ -19,6 +19,7 @@ from printed import (
     print_booklet,
     px,
     read_text,
+    type_sizes,
 )
 
 from sidelong.exchange.protocols import read_default_protocol
@@ -145,6 +146,21 @@ def longest_run(row: np.ndarray) -> int:
     padded = np.concatenate([[0], row.astype(int), [0]])
     starts, ends = np.flatnonzero(np.diff(padded) == 1), np.flatnonzero(np.diff(padded) == -1)
     return int((ends - starts).max()) if starts.size else 0
+
+
+@pytest.mark.parametrize(
+    ("n_positions", "scale"),
+    [(5, Scale.FIVE), (5, Scale.FOUR), (4, Scale.THREE), (3, Scale.TWO), (5, None)],
+)
+def test_nothing_a_family_needs_is_set_smaller_than_clear_print(
+    n_positions: int, scale: Scale | None
+) -> None:
+    # Clear print: 12 pt at least (UKAAF G003). Set in 9 pt: notice, check line's words, sources.
+    booklet = print_booklet(n_positions, n_nights=7, scale=scale)
+    for page in (*range(N_FRONT + 1), N_FRONT + 7):
+        sizes = type_sizes(booklet, page=page)
+        assert min(size for size in sizes if size != 9.0) >= 12.0, sizes
+        assert max(sizes) >= 20.0
 
 
 def test_heads_are_never_mirrored() -> None:

@@ -31,6 +31,7 @@ _ANSWERS_LEFT = 59.0  # where the answers of a row begin, right of number, glyph
 _BAND = 148.5  # top of the question that belongs to the whole night
 _FOOT = 174.5  # top of the lower part
 _RISE = 5.2  # from the lowest to the highest step of the stair
+_SAME_WIDTH = 23.0  # room for "all the same", beside its mark
 _GUTTER = 17.0  # kept free at both sides where a marker stands
 
 
@@ -181,7 +182,7 @@ def lay_out_sheet(
     if right_to_left:
         areas = {name: area.mirrored() for name, area in areas.items()}
         answers = [answer.mirrored() for answer in answers]
-        answers = _unmirror_positions(answers, areas)
+        answers = _unmirror_positions(answers)
     return Sheet(tuple(order), tuple(answers), areas)
 
 
@@ -305,8 +306,8 @@ def _row_areas(n: int) -> dict[str, Area]:
 def _row_answers(n: int, scale: Scale | None) -> Iterator[Answer]:
     for slot, top in enumerate(_row_tops(n), start=1):
         if scale is None:
-            yield from _spread(f"p{slot}.went_down", tuple(WentDown), top, 59.0, 17.0)
-            yield from _spread(f"p{slot}.why_not", tuple(WhyNot), top, 114.6, 17.5)
+            yield from _spread(f"p{slot}.went_down", tuple(WentDown), top, 59.0, 15.5)
+            yield from _spread(f"p{slot}.why_not", tuple(WhyNot), top, 108.6, 19.0)
         else:
             yield from _stair(f"p{slot}.rating", scale, top)
             yield from _spread(f"p{slot}.went_down", tuple(WentDown), top, 143.0, 13.86)
@@ -356,19 +357,20 @@ def _band_answers(order: Sequence[Position], scale: Scale | None) -> Iterator[An
     listed = [position for position in Position if position in order]
     values = [str(position) for position in listed]
     values += [ALL_THE_SAME] if scale is not None else []
-    cell = min(30.0, (BOX_WIDTH_MM - 2 * _GUTTER) / len(values))
-    left = (BOX_WIDTH_MM - cell * len(values)) / 2
+    last = 0.0 if scale is None else _SAME_WIDTH
+    cell = min(30.0, (BOX_WIDTH_MM - 2 * _GUTTER - last) / len(listed))
+    left = (BOX_WIDTH_MM - cell * len(listed) - last) / 2
     for i, value in enumerate(values):
         x = left + i * cell
         glyph = None if value == ALL_THE_SAME else Area(x + 10.4, _BAND + 7.1, 11.7, 12.6)
-        label = Area(x + 0.3, _BAND + 20.2, cell - 0.6, 5.0)
+        label = Area(x, _BAND + 20.2, cell, 5.0)
         if glyph is None:
-            label = Area(x + 10.0, _BAND + 8.6, cell - 10.3, 10.0)
+            label = Area(x + 10.0, _BAND + 8.6, _SAME_WIDTH - 10.0, 10.0)
         mark = _around(x + 5.0, _BAND + 13.4)
         yield Answer(band_field(scale), value, TargetKind.CIRCLE, mark, label, glyph=glyph)
 
 
-def _unmirror_positions(answers: list[Answer], areas: dict[str, Area]) -> list[Answer]:
+def _unmirror_positions(answers: list[Answer]) -> list[Answer]:
     """Put left back on the left among the answers about the whole night."""
     band = [answer for answer in answers if answer.glyph is not None]
     places = [(answer.mark, answer.label, answer.glyph) for answer in reversed(band)]
@@ -411,8 +413,8 @@ def _foot_areas(n: int, scale: Scale | None) -> dict[str, Area]:
     if n > 1:
         areas["ask.band"] = Area(_GUTTER, _BAND + 0.5, BOX_WIDTH_MM - 2 * _GUTTER, 6.4)
     if scale is None:
-        areas["ask.went_down"] = Area(59.0, 16.5, 51.0, 9.5)
-        areas["ask.why_not"] = Area(114.6, 16.5, 70.0, 9.5)
+        areas["ask.went_down"] = Area(59.0, 16.5, 46.5, 9.5)
+        areas["ask.why_not"] = Area(108.6, 16.5, 76.0, 9.5)
         areas["seen.label"] = Area(0.0, _FOOT, 98.0, 10.0)
         areas["seen.box"] = Area(0.0, _FOOT + 11.0, 98.0, 51.0)
         return areas

@@ -127,9 +127,9 @@ def set_true_size(plan: Plan, *, pieces: Sequence[Piece], language: Language) ->
         **_gullet(language),
         "sources": say(
             "Sources. Capsules: suppliers' charts, read at second hand. Child: X-ray study of "
-            "160 children with a filled gullet, mean widths from the side, youngest to oldest "
-            "group (from the front {low} to {high}), read in its summary. Adult: surgical "
-            "textbook, read at second hand."
+            "160 children with a filled gullet, read in its summary. Shown are mean widths from "
+            "the side, youngest and oldest group; from the front they are {low} to {high}. "
+            "Adult: surgical textbook, read at second hand."
         ).format(
             low=language.number(f"{CHILD_GULLET_FRONT_MM[0]:g}"),
             high=language.number(f"{CHILD_GULLET_FRONT_MM[1]:g} mm"),
