@@ -107,8 +107,10 @@ def _check_line(area: Area) -> str:
 
 
 def _piece(area: Area, piece: tuple[float, float, str], *, right_to_left: bool) -> str:
-    """Draw the piece at true size, next to its words."""
+    """Draw the piece at true size, next to its words; a larger one is on the last page alone."""
     length, width, outline = piece
+    if length > area.w or width > area.h:
+        return ""
     x = area.x if right_to_left else area.x + area.w - length
     placed = Area(x, area.y + (area.h - width) / 2, length, width)
     thick = 0.75 * _POINT_MM
