@@ -34,6 +34,11 @@ def unlocked() -> Iterator[None]:
         _open_acts.reset(token)
 
 
+def is_act_open() -> bool:
+    """Tell whether an act is under way."""
+    return _open_acts.get() > 0
+
+
 def require_act() -> None:
     """Refuse to go on outside an act.
 
@@ -42,7 +47,7 @@ def require_act() -> None:
     OutsideActError
         If no act is under way.
     """
-    if not _open_acts.get():
+    if not is_act_open():
         raise OutsideActError("rows are written by actions only; see docs/decisions/0003")
 
 
