@@ -1,0 +1,290 @@
+"""What holds for every action and every query of the clinic, whichever app it is in.
+
+Every public function of an ``actions.py`` needs a case here; a new one without a case fails.
+"""
+
+import importlib
+import inspect
+import pkgutil
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+from django.apps import apps
+
+import sidelong.clinic
+from sidelong.clinic.accounts import actions as staff
+from sidelong.clinic.accounts.people import NotPermitted
+from sidelong.clinic.accounts.roles import ALLOWED, Permission, Role
+from sidelong.clinic.audit import acts
+from sidelong.clinic.audit.models import AuditRow
+from sidelong.clinic.identities import actions as identities
+from sidelong.clinic.identities.identity import Identity
+from sidelong.clinic.keys import Purpose
+from sidelong.clinic.trainees import actions as trainees
+from sidelong.training.gates import Answer
+from sidelong.training.referral import Referral
+
+NOW = datetime(2026, 11, 25, 10, 0, tzinfo=UTC)
+WHO = Identity("Inventia", "Madeup", date(2018, 2, 3), supporter_name="Fictor Madeup")
+
+
+@dataclass
+class World:
+    """People and rows that a case needs, made before the verb is called."""
+
+    make_staff: Callable[..., Any]
+    settings: Any
+    people: dict[Role, Any] = field(default_factory=dict)
+
+    def person(self, role: Role) -> Any:
+        if role not in self.people:
+            self.people[role] = self.make_staff(role)
+        return self.people[role]
+
+    def newcomer(self) -> Any:
+        return self.make_staff(Role.COACH, username="newcomer")
+
+    def trainee(self, identity: Identity | None = None) -> str:
+        return trainees.enter_trainee(
+            site="harbour",
+            language="en",
+            identity=identity,
+            now=NOW,
+            below=lambda n: n // 2,
+            by=self.person(Role.LEAD),
+        )
+
+    def trainee_on_course(self) -> str:
+        code = self.trainee()
+        trainees.open_course(code=code, now=NOW, by=self.person(Role.LEAD))
+        return code
+
+    def turned_key(self) -> None:
+        self.trainee(WHO)
+        here = self.settings.INSTALLATION
+        ring = here.key_ring().with_new_key(
+            Purpose.NAMES, today=NOW.date(), draw=lambda n: b"t" * n
+        )
+        here.keep_key_ring(ring)
+
+
+@dataclass(frozen=True)
+class Case:
+    """One verb: what it needs, how it is called, and who may."""
+
+    permission: Permission | None
+    arrange: Callable[[World], dict[str, Any]]
+
+
+def entering(_: World) -> dict[str, Any]:
+    return {
+        "site": "harbour",
+        "language": "en",
+        "identity": WHO,
+        "now": NOW,
+        "below": lambda n: n - 1,
+    }
+
+
+def referring(world: World) -> dict[str, Any]:
+    code = world.trainee()
+    referral = Referral(code, "harbour", 8, answers={"asthma": Answer.NO})
+    return {"referral": referral, "now": NOW}
+
+
+def adding(_: World) -> dict[str, Any]:
+    return {"username": "new", "display_name": "New", "roles": [Role.COACH]}
+
+
+CASES: dict[Callable[..., Any], Case] = {
+    staff.create_staff: Case(Permission.MANAGE_STAFF, adding),
+    staff.invite_staff: Case(Permission.MANAGE_STAFF, lambda w: {"user": w.newcomer()}),
+    staff.change_roles: Case(
+        Permission.MANAGE_STAFF, lambda w: {"user": w.newcomer(), "roles": [Role.ANALYST]}
+    ),
+    staff.end_access: Case(Permission.MANAGE_STAFF, lambda w: {"user": w.newcomer()}),
+    staff.give_access_back: Case(Permission.MANAGE_STAFF, lambda w: {"user": w.newcomer()}),
+    staff.remove_second_factors: Case(Permission.MANAGE_STAFF, lambda w: {"user": w.newcomer()}),
+    staff.choose_password: Case(
+        None,
+        lambda w: {
+            "user": w.person(Role.ADMINISTRATOR),
+            "password": "seven quiet harbour lamps",
+        },
+    ),
+    identities.record_identity: Case(
+        Permission.CHANGE_NAMES, lambda w: {"code": w.trainee(), "identity": WHO}
+    ),
+    identities.change_identity: Case(
+        Permission.CHANGE_NAMES,
+        lambda w: {"code": w.trainee(WHO), "identity": WHO, "reason": "checked"},
+    ),
+    identities.erase_identity: Case(
+        Permission.CHANGE_NAMES, lambda w: {"code": w.trainee(WHO), "reason": "asked for"}
+    ),
+    identities.reseal_identities: Case(Permission.TURN_KEYS, lambda w: w.turned_key() or {}),
+    trainees.enter_trainee: Case(Permission.ENTER_TRAINEES, entering),
+    trainees.write_referral: Case(Permission.ENTER_TRAINEES, referring),
+    trainees.open_course: Case(Permission.RUN_COURSES, lambda w: {"code": w.trainee(), "now": NOW}),
+    trainees.close_course: Case(
+        Permission.RUN_COURSES,
+        lambda w: {
+            "code": w.trainee_on_course(),
+            "why": trainees.WhyClosed.FINISHED,
+            "now": NOW,
+        },
+    ),
+}
+HELD_ELSEWHERE = {identities.subject_of}  # a name for the trail, no write
+
+
+def functions_of(module_name: str) -> dict[str, Callable[..., Any]]:
+    """Public functions that every app defines in a module of this name."""
+    found = {}
+    for app in pkgutil.iter_modules(sidelong.clinic.__path__):
+        if not app.ispkg:
+            continue
+        name = f"sidelong.clinic.{app.name}.{module_name}"
+        try:
+            module = importlib.import_module(name)
+        except ModuleNotFoundError:
+            continue
+        for key, value in vars(module).items():
+            if inspect.isfunction(value) and value.__module__ == name and key[0] != "_":
+                found[f"{app.name}.{key}"] = value
+    return found
+
+
+ACTIONS = functions_of("actions")
+QUERIES = functions_of("queries")
+
+
+@pytest.fixture
+def world(make_staff: Callable[..., Any], settings: Any) -> Any:
+    ring = settings.INSTALLATION.key_ring()
+    yield World(make_staff, settings)
+    settings.INSTALLATION.keep_key_ring(ring)
+
+
+def everything() -> dict[str, list[tuple[Any, ...]]]:
+    """All rows of all tables."""
+    return {
+        model._meta.label: sorted(map(repr, model._base_manager.values_list()))
+        for model in apps.get_models()
+    }
+
+
+def test_every_action_has_a_case_here() -> None:
+    missing = [
+        name for name, verb in ACTIONS.items() if verb not in CASES and verb not in HELD_ELSEWHERE
+    ]
+    assert missing == []
+
+
+@pytest.mark.parametrize("name", [name for name in ACTIONS if ACTIONS[name] in CASES])
+def test_an_action_takes_keywords_only_and_says_by_whom(name: str) -> None:
+    parameters = inspect.signature(ACTIONS[name]).parameters
+    assert "by" in parameters
+    assert {each.kind for each in parameters.values()} == {inspect.Parameter.KEYWORD_ONLY}
+
+
+def test_every_query_about_people_says_who_sees() -> None:
+    """The trail's own two are called by machines, and by queries above that ask."""
+    silent = [
+        name
+        for name, query in QUERIES.items()
+        if "seen_by" not in inspect.signature(query).parameters
+    ]
+    assert silent == ["audit.check_chain", "audit.links_about"]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("verb", CASES, ids=lambda verb: verb.__name__)
+def test_an_act_leaves_exactly_one_row_for_itself(verb: Any, world: World) -> None:
+    case = CASES[verb]
+    actor = world.person(holder_of(case.permission))
+    arguments = case.arrange(world)
+    n_before = AuditRow.objects.count()
+    verb(**arguments, by=actor)
+    rows = AuditRow.objects.order_by("number")[n_before:]
+    own = [row for row in rows if row.actor == actor.audit_key]
+    assert len(own) == (2 if verb is trainees.enter_trainee else 1), "its own, and the identity's"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("verb", CASES, ids=lambda verb: verb.__name__)
+def test_a_failing_trail_undoes_the_act(
+    verb: Any, world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    case = CASES[verb]
+    actor = world.person(holder_of(case.permission))
+    arguments = case.arrange(world)
+    before = everything()
+
+    def fail(_: Any) -> None:
+        raise OSError("no space left")
+
+    monkeypatch.setattr(acts, "append", fail)
+    with pytest.raises(OSError, match="no space left"):
+        verb(**arguments, by=actor)
+    assert everything() == before
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("role", Role)
+@pytest.mark.parametrize(
+    "verb", [verb for verb, case in CASES.items() if case.permission], ids=lambda v: v.__name__
+)
+def test_only_those_with_the_permission_may(verb: Any, role: Role, world: World) -> None:
+    case = CASES[verb]
+    arguments = case.arrange(world)
+    world.person(Role.ADMINISTRATOR)  # so that somebody is left to manage staff
+    actor = world.person(role)
+    before = everything()
+    if case.permission in ALLOWED[role]:
+        verb(**arguments, by=actor)
+        assert everything() != before
+    else:
+        with pytest.raises(NotPermitted):
+            verb(**arguments, by=actor)
+        assert everything() == before
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "verb", [verb for verb, case in CASES.items() if case.permission], ids=lambda v: v.__name__
+)
+def test_nobody_whose_access_ended_may(verb: Any, world: World) -> None:
+    case = CASES[verb]
+    arguments = case.arrange(world)
+    actor = world.person(holder_of(case.permission))
+    actor.is_active = False
+    with pytest.raises(NotPermitted):
+        verb(**arguments, by=actor)
+
+
+def holder_of(permission: Permission | None) -> Role:
+    if permission is None:
+        return Role.ADMINISTRATOR
+    return next(role for role in Role if permission in ALLOWED[role])
+
+
+PLANTED = ["Inventia", "Madeup", "Fictor", "2018-02-03"]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("verb", CASES, ids=lambda verb: verb.__name__)
+def test_no_name_or_birth_date_lies_open_in_any_table(verb: Any, world: World) -> None:
+    case = CASES[verb]
+    actor = world.person(holder_of(case.permission))
+    verb(**case.arrange(world), by=actor)
+    found = [
+        (table, planted)
+        for table, rows in everything().items()
+        for planted in PLANTED
+        if any(planted.casefold() in row.casefold() for row in rows)
+    ]
+    assert found == []
