@@ -1,0 +1,118 @@
+"""Starting a clinic and asking it over a real connection."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from sidelong.clinic.installation import Installation, make_installation
+from sidelong.clinic.serving import refuse_open_door
+from sidelong.problems import Refused
+
+
+@pytest.fixture
+def installation(tmp_path: Path) -> Installation:
+    return make_installation(tmp_path, today=date(2026, 11, 25), hosts=("clinic.example",))
+
+
+def test_pages_never_cross_the_network_in_the_clear(installation: Installation) -> None:
+    from dataclasses import replace
+
+    refuse_open_door(installation, "127.0.0.1", has_tls=False)
+    refuse_open_door(installation, "0.0.0.0", has_tls=True)
+    refuse_open_door(replace(installation, behind_proxy=True), "0.0.0.0", has_tls=False)
+    with pytest.raises(Refused, match=r"unencrypted\. Give --certificate"):
+        refuse_open_door(installation, "0.0.0.0", has_tls=False)
+
+
+def free_port() -> int:
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+@pytest.fixture
+def served(tmp_path: Path, socket_enabled: None) -> Iterator[tuple[str, list[str]]]:
+    """A clinic in a process of its own: address, and the lines that it said."""
+    port = free_port()
+    surroundings = {k: v for k, v in os.environ.items() if not k.startswith(("SIDELONG", "DJANGO"))}
+    process = subprocess.Popen(
+        [sys.executable, "-m", "sidelong.clinic.serving", str(tmp_path / "c"), "--port", str(port)],
+        env=surroundings,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        encoding="utf-8",
+    )
+    said: list[str] = []
+    assert process.stdout is not None
+    for line in process.stdout:
+        said.append(line.strip())
+        if "/account/welcome/" in line:
+            break
+    address = f"http://localhost:{port}"
+    try:
+        _wait_for(f"{address}/account/sign-in/")
+        yield address, said
+    finally:
+        process.send_signal(signal.SIGTERM)
+        process.communicate(timeout=30)
+
+
+def _wait_for(address: str) -> None:
+    for _ in range(150):
+        try:
+            urllib.request.urlopen(address, timeout=5).close()
+            return
+        except (urllib.error.URLError, ConnectionError):
+            time.sleep(0.1)
+    pytest.fail(f"{address} does not answer")
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="stops the server by a signal")
+def test_a_new_folder_is_served_with_style_and_a_first_invitation(
+    served: tuple[str, list[str]], tmp_path: Path
+) -> None:
+    address, said = served
+    with urllib.request.urlopen(f"{address}/account/sign-in/", timeout=10) as page:
+        text = page.read().decode("utf-8")
+    style = re.search(r'href="(/static/clinic/page\.[0-9a-f]+\.css)"', text)
+    assert style
+    with urllib.request.urlopen(address + style[1], timeout=10) as sheet:
+        css = sheet.read().decode("utf-8")
+        assert "immutable" in sheet.headers["Cache-Control"]
+        assert sheet.headers["X-Content-Type-Options"] == "nosniff"
+    font = re.search(r'url\("\.\./(fonts/[^"]+Regular\.[0-9a-f]+\.ttf)"\)', css)
+    assert font
+    with urllib.request.urlopen(f"{address}/static/{font[1]}", timeout=10) as letters:
+        assert letters.read(4) == b"\0\1\0\0"
+    invitation = said[-1].replace(address, "")
+    with urllib.request.urlopen(address + invitation, timeout=10) as welcome:
+        assert "Choose a password" in welcome.read().decode("utf-8")
+    assert (tmp_path / "c" / "sidelong.sqlite3").is_file()
+    assert any("no issues" in line for line in said)
+
+
+def test_a_damaged_folder_is_refused_with_status_1(tmp_path: Path) -> None:
+    (tmp_path / "installation.toml").write_text("prefix = 3", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "sidelong.clinic.serving", str(tmp_path)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 1
+    assert "pages.secret" in done.stderr
