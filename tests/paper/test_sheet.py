@@ -13,8 +13,8 @@ from sidelong.paper.sheet import (
     Paper,
     Sheet,
     lay_out_sheet,
-    sheet_page,
 )
+from sidelong.paper.sheet_page import sheet_page
 from sidelong.training.entry import Scale
 from sidelong.training.position import ALL_POSITIONS, Position
 

@@ -11,8 +11,9 @@ from typing import Any
 from sidelong.paper import front_pages
 from sidelong.paper.language import Language
 from sidelong.paper.night_page import NightHead, set_night
-from sidelong.paper.sheet import Paper, lay_out_sheet, sheet_page
+from sidelong.paper.sheet import Paper, lay_out_sheet
 from sidelong.paper.sheet_art import draw_outlines
+from sidelong.paper.sheet_page import sheet_page
 from sidelong.paper.true_size import piece_outline, set_true_size
 from sidelong.paper.typst import typeset as typeset_pdf
 from sidelong.training.entry import Scale
@@ -218,6 +219,7 @@ def _sheets(
         for position in plan.positions
     }
     emergency = protocol.emergency_in(language.tag).number
+    outlines: dict[tuple[float, float, str], str] = {}  # the same drawing for nights alike
     sheets, pages = [], []
     for number, night in enumerate(plan.nights, start=1):
         sheet = lay_out_sheet(night.order, scale=scale, right_to_left=language.is_right_to_left)
@@ -229,13 +231,13 @@ def _sheets(
             emergency=emergency,
             names=names,
         )
-        outlines = draw_outlines(
-            sheet,
-            piece=piece_outline(by_code.get(night.piece), night.piece_mm),
-            right_to_left=language.is_right_to_left,
-        )
+        piece = piece_outline(by_code.get(night.piece), night.piece_mm)
+        if piece not in outlines:
+            outlines[piece] = draw_outlines(
+                sheet, piece=piece, right_to_left=language.is_right_to_left
+            )
         items = set_night(sheet, head=head, scale=scale, language=language)
-        sheets.append({"outlines": outlines, "items": items})
+        sheets.append({"outlines": outlines[piece], "items": items})
         pages.append(
             sheet_page(
                 sheet,

@@ -9,12 +9,14 @@ Where lines run from right to left the sheet is mirrored as a whole, but a head 
 and the positions of "felt best" keep left on the left.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import cache
+from types import MappingProxyType
 
 from sidelong.training.entry import Scale, WentDown, WhyNot, Written
-from sidelong.training.layout import Box, Field, FieldType, SheetPage, Target, TargetKind
+from sidelong.training.layout import TargetKind
 from sidelong.training.position import Position
 
 BOX_WIDTH_MM = 184.6
@@ -120,13 +122,13 @@ class Sheet:
         Tonight's positions, slot 1 first.
     answers : tuple of Answer
         All printed answers, in reading order.
-    areas : dict of str to Area
+    areas : mapping of str to Area
         Room for words, glyphs and write-in boxes, by name; see :func:`lay_out_sheet`.
     """
 
     order: tuple[Position, ...]
     answers: tuple[Answer, ...]
-    areas: dict[str, Area]
+    areas: Mapping[str, Area]
 
     def of(self, field: str) -> tuple[Answer, ...]:
         """Give the answers of one field, in printed order."""
@@ -174,94 +176,26 @@ def lay_out_sheet(
     """
     if not 1 <= len(order) <= len(Position) or len(set(order)) != len(order):
         raise ValueError("a sheet shows one to five positions, each once")
-    areas = _frame() | _row_areas(len(order)) | _foot_areas(len(order), scale)
-    answers = [*_skipped(), *_row_answers(len(order), scale)]
-    answers += _band_answers(order, scale)
-    answers += _why_not_answers(len(order)) if scale is not None else []
+    listed = tuple(position for position in Position if position in order)
+    answers, areas = _places(listed, scale, right_to_left)
+    return Sheet(tuple(order), answers, areas)
+
+
+@cache
+def _places(
+    listed: tuple[Position, ...], scale: Scale | None, right_to_left: bool
+) -> tuple[tuple[Answer, ...], Mapping[str, Area]]:
+    """Place everything; which position stands in which slot moves nothing."""
+    n = len(listed)
+    areas = _frame() | _row_areas(n) | _foot_areas(n, scale)
+    answers = [*_skipped(), *_row_answers(n, scale), *_band_answers(listed, scale)]
+    answers += _why_not_answers(n) if scale is not None else []
     answers += _written_answers()
     if right_to_left:
         areas = {name: area.mirrored() for name, area in areas.items()}
         answers = [answer.mirrored() for answer in answers]
         answers = _unmirror_positions(answers)
-    return Sheet(tuple(order), tuple(answers), areas)
-
-
-def sheet_page(
-    sheet: Sheet,
-    *,
-    paper: Paper,
-    page_id: str,
-    pdf_page: int,
-    trainee: str = "",
-    course: int | None = None,
-    version: int | None = None,
-    night: int | None = None,
-) -> SheetPage:
-    """Say what a reader will find where on the printed page.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        What is printed.
-    paper : Paper
-        What it is printed on.
-    page_id : str
-        The page's own code; what a reader must report.
-    pdf_page : int
-        Page of the PDF, from 0.
-    trainee : str
-        The trainee's code.
-    course, version, night : int or None
-        Whose night it is.
-
-    Returns
-    -------
-    SheetPage
-        Millimetres from the top left corner of the page.
-    """
-    width, height = paper.size_mm
-    dx, dy = paper.offset_mm
-    fields = tuple(
-        Field(
-            id=name,
-            type=FieldType.TICK if name == "skipped" else FieldType.ONE_OF,
-            targets=tuple(_target(answer, dx=dx, dy=dy) for answer in sheet.of(name)),
-        )
-        for name in sheet.fields
-    )
-    return SheetPage(
-        page_id=page_id,
-        pdf_page=pdf_page,
-        width_mm=width,
-        height_mm=height,
-        fields=fields,
-        note_boxes=tuple(_boxes(sheet, NOTE_BOXES, dx=dx, dy=dy)),
-        free_boxes=tuple(_boxes(sheet, FREE_BOXES, dx=dx, dy=dy)),
-        trainee=trainee,
-        course=course,
-        version=version,
-        night=night,
-    )
-
-
-def _target(answer: Answer, *, dx: float, dy: float) -> Target:
-    area = answer.mark.moved(dx, dy)
-    return Target(
-        id=f"{answer.field}.{answer.value}",
-        value=answer.value,
-        kind=answer.kind,
-        cx=round(area.x + area.w / 2, 3),
-        cy=round(area.y + area.h / 2, 3),
-        w=area.w,
-        h=area.h,
-    )
-
-
-def _boxes(sheet: Sheet, names: Sequence[str], *, dx: float, dy: float) -> Iterator[Box]:
-    for name in names:
-        if name in sheet.areas:
-            area = sheet.areas[name].moved(dx, dy)
-            yield Box(x=round(area.x, 3), y=round(area.y, 3), w=area.w, h=area.h)
+    return tuple(answers), MappingProxyType(areas)
 
 
 def _frame() -> dict[str, Area]:
@@ -350,11 +284,10 @@ def band_field(scale: Scale | None) -> str:
     return "tomorrow" if scale is None else "felt_best"
 
 
-def _band_answers(order: Sequence[Position], scale: Scale | None) -> Iterator[Answer]:
+def _band_answers(listed: Sequence[Position], scale: Scale | None) -> Iterator[Answer]:
     """Ask about the whole night; one position alone leaves nothing to compare."""
-    if len(order) == 1:
+    if len(listed) == 1:
         return
-    listed = [position for position in Position if position in order]
     values = [str(position) for position in listed]
     values += [ALL_THE_SAME] if scale is not None else []
     last = 0.0 if scale is None else _SAME_WIDTH
