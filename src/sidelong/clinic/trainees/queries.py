@@ -5,9 +5,10 @@ from datetime import datetime
 
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission
-from sidelong.clinic.trainees.models import ReferralRow, Trainee
-from sidelong.training.gates import Answer
-from sidelong.training.referral import PieceForm, Referral
+from sidelong.clinic.trainees.models import Trainee
+from sidelong.clinic.trainees.rows import referral_of
+from sidelong.clinic.trainees.standing import newest_referral
+from sidelong.training.referral import Referral
 
 
 @dataclass(frozen=True)
@@ -68,9 +69,8 @@ def latest_referral(code: str, *, seen_by: Person) -> Referral | None:
         As the rules of readiness take it; None where none was written.
     """
     demand(Permission.SEE_TRAINEES, of=seen_by)
-    rows = ReferralRow.objects.filter(trainee=code).select_related("trainee")
-    row = rows.order_by("-version").first()
-    return None if row is None else _referral(row)
+    row = newest_referral(code)
+    return None if row is None else referral_of(row)
 
 
 def _line(row: Trainee) -> TraineeLine:
@@ -82,18 +82,4 @@ def _line(row: Trainee) -> TraineeLine:
         entered=row.entered,
         n_courses=len(courses),
         has_open_course=any(course.closed is None for course in courses),
-    )
-
-
-def _referral(row: ReferralRow) -> Referral:
-    return Referral(
-        trainee=row.trainee_id,
-        site=row.trainee.site,
-        age_years=row.age_years,
-        answers={key: Answer(answer) for key, answer in row.answers.items()},
-        band=row.band,
-        language=row.trainee.language,
-        form=PieceForm(row.form),
-        referred=row.referred,
-        last_change=row.last_change,
     )
