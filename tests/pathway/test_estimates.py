@@ -10,7 +10,7 @@ from sidelong.pathway.estimates import (
     gather_courses,
     to_courses,
 )
-from sidelong.preferences import FIRST, NO
+from sidelong.preferences import FIRST, NO, chance_best, estimate_preferences
 from sidelong.training.entry import Entry, EntryRow, Scale, WentDown, WhyNot
 from sidelong.training.estimate import Verdict
 from sidelong.training.plan import Night, Plan
@@ -85,6 +85,27 @@ def test_up_is_suggested_only_when_that_was_signed_off():
     (signed,) = estimate_courses([steady_course(best=U)], up_signed_off=True)
     assert without.suggested is not U
     assert signed.suggested is U
+
+
+@pytest.mark.parametrize("closed", [U, L])
+def test_chances_of_being_ahead_are_those_the_verdict_rests_on(closed):
+    ratings = {D: 3, L: 5, C: 4, R: 2, U: 5}
+    course = course_of(*[night_of(k, ratings=ratings, best=C) for k in range(1, 9)])
+    barred = {"HL-1": frozenset({L})} if closed is L else {}
+    (estimate,) = estimate_courses([course], barred=barred, up_signed_off=closed is not U)
+
+    # Closed positions must count as if they had never been compared: the engine's own answer
+    # for the same evenings, compared among fewer.
+    answers = estimate_preferences(to_courses([course]))
+    open_to = np.array([[each is not closed for each in ALL_POSITIONS]])
+    among_open = chance_best(answers.ease, answers.covariance, allowed=open_to)[0]
+
+    shown = [each.chance_ahead for each in estimate.positions]
+    np.testing.assert_allclose(shown, among_open, atol=1e-12)
+    assert sum(shown) == pytest.approx(1)
+    assert shown[ALL_POSITIONS.index(closed)] == 0
+    assert max(shown) > max(each.p_best for each in estimate.positions if each.may_recommend)
+    assert all(sum(each.chances_ahead) == pytest.approx(1) for each in estimate.earlier)
 
 
 def test_trainee_without_a_night_gets_the_prior_and_no_answer():

@@ -165,6 +165,31 @@ def test_the_close_group_holds_open_positions_with_most_of_their_chance(
     assert all(open_to[p] >= max(outside, default=0.0) for p in group)
 
 
+def test_the_chance_named_beside_a_verdict_is_the_one_among_open_positions(invent_course) -> None:
+    # As when `up` came out on top by far and may not be suggested: centre is ahead of the rest,
+    # and "probably ahead, 7 %" would contradict itself.
+    course = invent_course(Verdict.LIKELY, suggested=Position.CENTRE, closed={Position.UP})
+    best = {Position.UP: (0.88, 0.0), Position.CENTRE: (0.07, 0.65), Position.DOWN: (0.05, 0.35)}
+    positions = tuple(
+        replace(
+            each,
+            p_best=best.get(each.position, (0, 0))[0],
+            p_ahead=best.get(each.position, (0, 0))[1],
+        )
+        for each in course.estimate.positions
+    )
+    estimate = replace(course.estimate, positions=positions)
+
+    report = compose(type(course)(estimate, course.entries, course.plan))
+
+    said = report.answer.sentences[0].replace("\xa0", " ")
+    assert "Of the 4 positions that may be suggested" in said
+    assert "is 65 %." in said
+    assert "7 %" not in said
+    assert report.earlier.rows[-1][2].replace("\xa0", " ") == "Centre, 65 %"
+    assert report.exact.rows[2][2] == "0.0700"
+
+
 def test_an_estimate_that_suggests_a_position_with_an_event_is_refused(invent_course) -> None:
     course = invent_course(Verdict.CLEAR, suggested=Position.LEFT)
 

@@ -19,6 +19,7 @@ from sidelong.preferences import (
     NightTraces,
     PreferenceEstimates,
     VerdictAnswer,
+    chance_best,
     estimate_earlier,
     estimate_preferences,
     give_verdicts,
@@ -127,22 +128,33 @@ def estimate_courses(
     courses = to_courses(practised)
     open_to = _open_positions(practised, barred or {}, up_signed_off=up_signed_off)
     answers = estimate_preferences(courses, hyperparameters=hyperparameters)
+    ahead = _chances_ahead(answers, open_to)
     verdicts = give_verdicts(answers, may_recommend=open_to)
     traces = trace_nights(courses, hyperparameters=hyperparameters)
     earlier = estimate_earlier(courses, LOOKING_BACK, hyperparameters=hyperparameters)
     earlier_verdicts = [give_verdicts(each, may_recommend=open_to) for each in earlier]
+    earlier_ahead = [_chances_ahead(each, open_to) for each in earlier]
     return tuple(
         Estimate(
             trainee=course.trainee,
-            positions=_position_estimates(course, row, answers, open_to),
+            positions=_position_estimates(
+                course, row, answers, open_to=open_to[row], ahead=ahead[row]
+            ),
             nights_used=int(answers.nights_used[row]),
             nights_planned=course.nights_planned,
             verdict=Verdict(verdicts[row].word),
             suggested=_suggested(verdicts[row], open_to[row]),
             nights=_night_estimates(course, row, traces),
             earlier=tuple(
-                EarlierAnswer(night, _p_best(course, row, each), Verdict(words[row].word))
-                for night, each, words in zip(LOOKING_BACK, earlier, earlier_verdicts, strict=True)
+                EarlierAnswer(
+                    night,
+                    _in_order(course, each.p_best[row]),
+                    Verdict(words[row].word),
+                    _in_order(course, were_ahead[row]),
+                )
+                for night, each, words, were_ahead in zip(
+                    LOOKING_BACK, earlier, earlier_verdicts, earlier_ahead, strict=True
+                )
                 if night < course.nights_planned
             ),
         )
@@ -274,8 +286,24 @@ def _suggested(answer: VerdictAnswer, open_to: NDArray[np.bool_]) -> Position | 
     return None
 
 
+def _chances_ahead(answers: PreferenceEstimates, open_to: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Compare again without what may not be suggested, as verdicts do; shape (n_trainees, 5)."""
+    ahead = answers.p_best.copy()
+    fewer = open_to.any(axis=1) & (open_to != answers.allowed).any(axis=1)
+    if fewer.any():
+        ahead[fewer] = chance_best(
+            answers.ease[fewer], answers.covariance[fewer], allowed=open_to[fewer]
+        )
+    return ahead
+
+
 def _position_estimates(
-    course: PractisedCourse, row: int, answers: PreferenceEstimates, open_to: NDArray[np.bool_]
+    course: PractisedCourse,
+    row: int,
+    answers: PreferenceEstimates,
+    *,
+    open_to: NDArray[np.bool_],
+    ahead: NDArray[np.float64],
 ) -> tuple[PositionEstimate, ...]:
     return tuple(
         PositionEstimate(
@@ -286,15 +314,16 @@ def _position_estimates(
             sd=float(answers.sd[row, column]),
             lower=float(answers.lower[row, column]),
             upper=float(answers.upper[row, column]),
-            may_recommend=bool(open_to[row, column]),
+            may_recommend=bool(open_to[column]),
+            p_ahead=float(ahead[column]),
         )
         for position in course.positions
         for column in (_COLUMN[position],)
     )
 
 
-def _p_best(course: PractisedCourse, row: int, answers: PreferenceEstimates) -> tuple[float, ...]:
-    return tuple(float(answers.p_best[row, _COLUMN[position]]) for position in course.positions)
+def _in_order(course: PractisedCourse, chances: NDArray[np.float64]) -> tuple[float, ...]:
+    return tuple(float(chances[_COLUMN[position]]) for position in course.positions)
 
 
 def _night_estimates(

@@ -36,14 +36,14 @@ def close_group(estimate: Estimate) -> tuple[Position, ...]:
         chance of being the best among the positions that may be recommended; in listed order.
     """
     open_to = open_positions(estimate)
-    enough = _GROUP_HOLDS * sum(each.p_best for each in open_to)
+    enough = _GROUP_HOLDS * sum(each.chance_ahead for each in open_to)
     group: set[Position] = set()
     held = 0.0
-    for each in sorted(open_to, key=lambda one: -one.p_best):
+    for each in sorted(open_to, key=lambda one: -one.chance_ahead):
         if len(group) >= 2 and held >= enough:
             break
         group.add(each.position)
-        held += each.p_best
+        held += each.chance_ahead
     return tuple(each.position for each in open_to if each.position in group)
 
 
@@ -153,15 +153,22 @@ def _ahead_words(
 ) -> tuple[str, list[str]]:
     best = next(each for each in estimate.positions if each.position is suggested)
     name = position_name(suggested, language)
-    n = len(estimate.positions)
-    chance = language.count(
-        "The chance that it is the easiest of the {n} position for you is {percent}.",
-        "The chance that it is the easiest of the {n} positions for you is {percent}.",
-        n,
-    ).format(n=n, percent=percent(best.p_best, language))
-    if len(open_positions(estimate)) < n:
-        compared = language.say("Only positions that may be suggested count for being ahead.")
-        chance = f"{chance} {compared}"
+    n = len(open_positions(estimate))
+    if n < len(estimate.positions):
+        chance = language.count(
+            "Of the {n} position that may be suggested, the chance that it is the easiest for you "
+            "is {percent}.",
+            "Of the {n} positions that may be suggested, the chance that it is the easiest for you "
+            "is {percent}.",
+            n,
+        )
+    else:
+        chance = language.count(
+            "The chance that it is the easiest of the {n} position for you is {percent}.",
+            "The chance that it is the easiest of the {n} positions for you is {percent}.",
+            n,
+        )
+    chance = chance.format(n=n, percent=percent(best.chance_ahead, language))
     if estimate.verdict is Verdict.CLEAR:
         headline = language.say("One position came out ahead: {position}.")
         return headline.format(position=name), [chance]

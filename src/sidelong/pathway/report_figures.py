@@ -238,12 +238,12 @@ def compose_earlier(estimate: Estimate, language: Language) -> WordTable:
         (
             str(each.night),
             verdict_word(each.verdict, language),
-            _ahead(each.p_best, estimate, language),
+            _ahead(each.chances_ahead, estimate, language),
         )
         for each in estimate.earlier
     ]
     if estimate.nights_used:
-        now = tuple(each.p_best for each in estimate.positions)
+        now = tuple(each.chance_ahead for each in estimate.positions)
         rows.append(
             (
                 language.say("{night}, now").format(night=estimate.nights_planned),
@@ -259,11 +259,11 @@ def compose_earlier(estimate: Estimate, language: Language) -> WordTable:
     )
 
 
-def _ahead(p_best: tuple[float, ...], estimate: Estimate, language: Language) -> str:
-    """Name who was ahead among the positions that may be suggested."""
+def _ahead(chances: tuple[float, ...], estimate: Estimate, language: Language) -> str:
+    """Name who was ahead among the positions that may be suggested, and how surely."""
     open_to = [
         (chance, each.position)
-        for chance, each in zip(p_best, estimate.positions, strict=True)
+        for chance, each in zip(chances, estimate.positions, strict=True)
         if each.may_recommend
     ]
     if not open_to or len(estimate.positions) == 1:

@@ -32,6 +32,9 @@ class PositionEstimate:
         and its 90 % interval.
     may_recommend : bool
         False after a safety event in this position, or for ``up`` without its own sign-off.
+    p_ahead : float or None
+        Chance that this position is the best of those that may be recommended, which is what the
+        verdict rests on; 0 where it may not. None where that is ``p_best``.
     """
 
     position: Position
@@ -42,14 +45,20 @@ class PositionEstimate:
     lower: float
     upper: float
     may_recommend: bool = True
+    p_ahead: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse chances outside [0, 1] and an interval that is turned around."""
-        for chance in (self.p_best, self.p_first_try):
+        for chance in (self.p_best, self.p_first_try, self.chance_ahead):
             if not 0.0 <= chance <= 1.0:
                 raise ValueError(f"a chance of {chance} is not within 0..1")
         if not self.lower <= self.expected_rating <= self.upper:
             raise ValueError("the interval does not hold the expected rating")
+
+    @property
+    def chance_ahead(self) -> float:
+        """Chance to be the best of the positions that may be recommended."""
+        return self.p_best if self.p_ahead is None else self.p_ahead
 
 
 @dataclass(frozen=True)
@@ -85,11 +94,20 @@ class EarlierAnswer:
         Chance of being the best, in the order of the estimate's positions; sums to 1.
     verdict : Verdict
         The verdict of that moment.
+    p_ahead : tuple of float
+        Chance of being the best of those that may be recommended, in the same order; empty where
+        that is ``p_best``.
     """
 
     night: int
     p_best: tuple[float, ...]
     verdict: Verdict
+    p_ahead: tuple[float, ...] = ()
+
+    @property
+    def chances_ahead(self) -> tuple[float, ...]:
+        """Chances to be the best of the positions that may be recommended."""
+        return self.p_ahead or self.p_best
 
 
 @dataclass(frozen=True)
