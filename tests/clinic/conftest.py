@@ -22,6 +22,9 @@ TODAY = date(2026, 11, 25)
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line(
+        "markers", "any_database: turns on nothing in which databases differ; runs on one"
+    )
     home = Path(tempfile.mkdtemp(prefix="clinic-")).resolve()
     atexit.register(shutil.rmtree, home, ignore_errors=True)
     make_installation(home / "clinic", today=TODAY, name="Harbour Lane", prefix="HL")
@@ -51,7 +54,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     using = [
         item
         for item in items
-        if item.get_closest_marker("django_db") or "db" in getattr(item, "fixturenames", ())
+        if not item.get_closest_marker("any_database")
+        and (item.get_closest_marker("django_db") or "db" in getattr(item, "fixturenames", ()))
     ]
     config.hook.pytest_deselected(items=[item for item in items if item not in using])
     items[:] = using

@@ -31,4 +31,4 @@ def test_all_database_tests_pass_on_postgresql_too() -> None:
     )
     assert done.returncode == 0, done.stdout[-6000:] + done.stderr[-2000:]
     n_passed = int(done.stdout.rpartition(" passed")[0].rpartition("\n")[2].split()[-1])
-    assert n_passed > 300, "so many tests use the database"
+    assert n_passed >= 150, "so many tests use the database"

@@ -233,6 +233,7 @@ def test_a_failing_trail_undoes_the_act(
     assert everything() == before
 
 
+@pytest.mark.any_database
 @pytest.mark.django_db
 @pytest.mark.parametrize("role", Role)
 @pytest.mark.parametrize(
@@ -253,6 +254,7 @@ def test_only_those_with_the_permission_may(verb: Any, role: Role, world: World)
         assert everything() == before
 
 
+@pytest.mark.any_database
 @pytest.mark.django_db
 @pytest.mark.parametrize(
     "verb", [verb for verb, case in CASES.items() if case.permission], ids=lambda v: v.__name__

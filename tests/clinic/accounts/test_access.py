@@ -78,6 +78,7 @@ def address(name: str) -> str:
     return reverse(name, args=arguments.get(name, []))
 
 
+@pytest.mark.any_database
 @pytest.mark.django_db
 @pytest.mark.parametrize("method", ["get", "post"])
 @pytest.mark.parametrize("name", sorted(set(ROUTES) - PUBLIC))
@@ -87,6 +88,7 @@ def test_a_stranger_is_sent_to_sign_in(name: str, method: str, client: Any) -> N
     assert answer["Location"].startswith("/account/sign-in/?next=")
 
 
+@pytest.mark.any_database
 @pytest.mark.parametrize("role", Role)
 @pytest.mark.parametrize("name", sorted(BY_PERMISSION))
 def test_a_page_opens_to_the_roles_of_the_table_alone(

@@ -33,6 +33,7 @@ def test_every_table_of_ours_is_behind_the_door(model: type[models.Model]) -> No
     assert issubclass(model, LockedModel)
 
 
+@pytest.mark.any_database
 @pytest.mark.django_db
 @pytest.mark.parametrize("model", OURS, ids=is_ours)
 @pytest.mark.parametrize(
