@@ -51,7 +51,7 @@ def test_pull_equals_finite_differences_of_the_trace_of_curvature(evidence, rng)
 def test_covariance_of_pieces_equals_dense_algebra(evidence) -> None:
     posterior = find_mode(evidence)
     found = piece_covariances(
-        smooth_covariances(posterior.filtered, posterior.information),
+        smooth_covariances(posterior.filtered, posterior.information)[0],
         posterior.information,
         night_sd=evidence.night_sd,
         piece_sd=evidence.piece_sd,

@@ -82,7 +82,7 @@ def test_both_passes_equal_dense_algebra(hyperparameters: Hyperparameters, rng) 
         drift=np.repeat(drift_covariance(hyperparameters)[..., None], TRAINEES, axis=2),
     )
     means, pull = smooth_means(filtered, information)
-    covariances = smooth_covariances(filtered, information)
+    covariances, later = smooth_covariances(filtered, information)
 
     ease, noise = dense_prior(hyperparameters)
     for trainee in range(TRAINEES):
@@ -96,8 +96,14 @@ def test_both_passes_equal_dense_algebra(hyperparameters: Hyperparameters, rng) 
         covariance = ease - ease @ total @ H @ ease
         np.testing.assert_allclose(pull[..., trainee].ravel(), dual, atol=1e-9)
         np.testing.assert_allclose(means[..., trainee].ravel(), smoothed, atol=1e-9)
+        contradiction = (total @ H).reshape(NIGHTS, 5, NIGHTS, 5)
         for night in range(NIGHTS):
             at = slice(5 * night, 5 * night + 5)
+            np.testing.assert_allclose(
+                later[night, ..., trainee],
+                contradiction[night:, :, night:].sum(axis=(0, 2)),
+                atol=1e-9,
+            )
             np.testing.assert_allclose(
                 covariances[night, ..., trainee], covariance[at, at], atol=1e-9
             )

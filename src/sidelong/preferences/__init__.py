@@ -7,11 +7,17 @@ from sidelong.preferences.estimate import (
     PreferenceEstimates,
     estimate_earlier,
     estimate_preferences,
-    expected_rating,
     give_verdicts,
     trace_nights,
 )
-from sidelong.preferences.hyperparameters import DEFAULT, Hyperparameters
+from sidelong.preferences.fit import CohortFit, fit_cohort
+from sidelong.preferences.hyperparameters import (
+    DEFAULT,
+    HyperparameterMixture,
+    Hyperparameters,
+)
+from sidelong.preferences.prior import DEFAULT_PRIOR, FitPrior
+from sidelong.preferences.ratings import expected_rating
 from sidelong.preferences.simulate import (
     Conduct,
     SimulatedCourses,
@@ -27,12 +33,16 @@ from sidelong.preferences.verdict import (
 
 __all__ = [
     "DEFAULT",
+    "DEFAULT_PRIOR",
     "DEFAULT_RULE",
     "FIRST",
     "LATER",
     "NO",
+    "CohortFit",
     "Conduct",
     "Courses",
+    "FitPrior",
+    "HyperparameterMixture",
     "Hyperparameters",
     "NightTraces",
     "PreferenceEstimates",
@@ -44,6 +54,7 @@ __all__ = [
     "estimate_earlier",
     "estimate_preferences",
     "expected_rating",
+    "fit_cohort",
     "give_verdict",
     "give_verdicts",
     "simulate_courses",

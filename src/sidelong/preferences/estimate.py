@@ -5,30 +5,27 @@ from dataclasses import dataclass, fields
 from typing import Self
 
 import numpy as np
-from scipy.special import expit, ndtr, ndtri
+from scipy.special import logsumexp
 
 from sidelong.preferences.best import chance_best
 from sidelong.preferences.courses import BoolArray, Courses, FloatArray, IntArray
 from sidelong.preferences.hyperparameters import (
     DEFAULT,
-    RATINGS_OF_SCALE,
-    REFERENCE_PIECE_MM,
+    N_POSITIONS,
+    HyperparameterMixture,
     Hyperparameters,
+    Shared,
+    mix,
 )
 from sidelong.preferences.mode import Posterior, find_mode
-from sidelong.preferences.model import FAR, drift_covariance, learning_curve, prepare_evidence
+from sidelong.preferences.model import drift_covariance, learning_curve, prepare_evidence
+from sidelong.preferences.ratings import average_piece, first_try_chance, summarise_rating
 from sidelong.preferences.skewness import centre_on_mean
 from sidelong.preferences.smoother import smooth_covariances, smooth_means
 from sidelong.preferences.verdict import DEFAULT_RULE, VerdictAnswer, VerdictRule, give_verdict
 
 CHUNK = 512
 """Trainees computed side by side: large enough to be fast, small enough to stay in the cache."""
-
-COVERAGE = 0.9
-"""Of the intervals ``lower`` to ``upper``."""
-
-_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
-_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +100,7 @@ class NightTraces:
 
 
 def estimate_preferences(
-    courses: Courses, *, hyperparameters: Hyperparameters = DEFAULT
+    courses: Courses, *, hyperparameters: Shared = DEFAULT
 ) -> PreferenceEstimates:
     """Estimate every trainee's preference for the night after the plan.
 
@@ -111,18 +108,16 @@ def estimate_preferences(
     ----------
     courses : Courses
         What was recorded; a trainee without any night gets the prior.
-    hyperparameters : Hyperparameters
-        Held fixed.
+    hyperparameters : Hyperparameters or HyperparameterMixture
+        Held fixed, or averaged over.
 
     Returns
     -------
     PreferenceEstimates
         One row per trainee, in the order given.
     """
-    parts = [
-        _estimate_chunk(courses.take(slice(start, start + CHUNK)), hyperparameters)
-        for start in range(0, max(courses.n_trainees, 1), CHUNK)
-    ]
+    shared = mix(hyperparameters)
+    parts = [_estimate_chunk(some, shared) for some in _chunks(courses, shared)]
     if len(parts) == 1:
         return parts[0]
     return PreferenceEstimates(
@@ -134,7 +129,7 @@ def estimate_preferences(
 
 
 def estimate_earlier(
-    courses: Courses, nights: Sequence[int], *, hyperparameters: Hyperparameters = DEFAULT
+    courses: Courses, nights: Sequence[int], *, hyperparameters: Shared = DEFAULT
 ) -> tuple[PreferenceEstimates, ...]:
     """Give what would have been said after each of some nights: the filter view.
 
@@ -147,8 +142,8 @@ def estimate_earlier(
         What was recorded.
     nights : sequence of int
         Sheet numbers; 0 gives what is said before any practice.
-    hyperparameters : Hyperparameters
-        Held fixed.
+    hyperparameters : Hyperparameters or HyperparameterMixture
+        Held fixed, or averaged over.
 
     Returns
     -------
@@ -163,25 +158,23 @@ def estimate_earlier(
     return tuple(every.take(slice(k * n, (k + 1) * n)) for k in range(len(nights)))
 
 
-def trace_nights(courses: Courses, *, hyperparameters: Hyperparameters = DEFAULT) -> NightTraces:
+def trace_nights(courses: Courses, *, hyperparameters: Shared = DEFAULT) -> NightTraces:
     """Estimate every position on every night from all nights.
 
     Parameters
     ----------
     courses : Courses
         What was recorded.
-    hyperparameters : Hyperparameters
-        Held fixed.
+    hyperparameters : Hyperparameters or HyperparameterMixture
+        Held fixed, or averaged over.
 
     Returns
     -------
     NightTraces
         For plots: the first night against the end, and the way between.
     """
-    parts = [
-        _trace_chunk(courses.take(slice(start, start + CHUNK)), hyperparameters)
-        for start in range(0, max(courses.n_trainees, 1), CHUNK)
-    ]
+    shared = mix(hyperparameters)
+    parts = [_trace_chunk(some, shared) for some in _chunks(courses, shared)]
     return NightTraces(
         **{
             f.name: np.concatenate([getattr(part, f.name) for part in parts])
@@ -234,140 +227,108 @@ def give_verdicts(
     )
 
 
-def _estimate_chunk(courses: Courses, hyperparameters: Hyperparameters) -> PreferenceEstimates:
-    posterior = _approximate(courses, hyperparameters)
-    ease, covariance = _next_night(posterior, courses, hyperparameters)
-    average = ease + _average_piece(courses, hyperparameters)[:, None]
-    deviation = np.sqrt(np.einsum("nii->ni", covariance))
-    rating = _rating_summary(
-        average, deviation, scale=courses.scale, hyperparameters=hyperparameters
+def _estimate_chunk(courses: Courses, shared: HyperparameterMixture) -> PreferenceEstimates:
+    points, weights = shared.points, np.array(shared.weights)
+    posterior = _approximate(courses, points)
+    ease, covariance = _next_night(posterior, courses, points)
+    average = ease + average_piece(courses, points)[:, :, None]
+    deviation = np.sqrt(np.einsum("knii->kni", covariance))
+    rating = summarise_rating(
+        average, deviation, scale=courses.scale, points=points, weights=weights
     )
-    first = _first_try(average, deviation, hyperparameters)
+    first = first_try_chance(average, deviation, points=points, weights=weights)
     barred = ~courses.allowed
-    for values in (first, *rating):
+    for values in (first, rating.expected, rating.sd, rating.lower, rating.upper):
         values[barred] = np.nan
+    whole_ease, whole_covariance = _mix_moments(ease, covariance, weights=weights)
+    m, n = len(points), courses.n_trainees
+    log_evidence = posterior.log_evidence.reshape(m, n)
     return PreferenceEstimates(
-        ease=ease,
-        covariance=covariance,
+        ease=whole_ease,
+        covariance=whole_covariance,
         allowed=courses.allowed,
-        p_best=chance_best(ease, covariance, allowed=courses.allowed),
+        p_best=_mix_chances(ease, covariance, weights=weights, allowed=courses.allowed),
         p_first_try=first,
-        expected_rating=rating[0],
-        sd=rating[1],
-        lower=rating[2],
-        upper=rating[3],
+        expected_rating=rating.expected,
+        sd=rating.sd,
+        lower=rating.lower,
+        upper=rating.upper,
         nights_used=courses.nights_used,
-        converged=posterior.converged,
-        log_evidence=posterior.log_evidence,
+        converged=np.logical_and.reduce(posterior.converged.reshape(m, n), axis=0),
+        log_evidence=logsumexp(log_evidence, axis=0, b=weights[:, None]),
     )
 
 
-def _approximate(courses: Courses, hyperparameters: Hyperparameters) -> Posterior:
-    evidence = prepare_evidence(courses, hyperparameters)
+def _approximate(courses: Courses, points: Sequence[Hyperparameters]) -> Posterior:
+    evidence = prepare_evidence(courses, points)
     return centre_on_mean(find_mode(evidence), evidence)
 
 
 def _next_night(
-    posterior: Posterior, courses: Courses, hyperparameters: Hyperparameters
+    posterior: Posterior, courses: Courses, points: Sequence[Hyperparameters]
 ) -> tuple[FloatArray, FloatArray]:
-    """Predict ease for the night after each trainee's plan."""
-    last = courses.planned - 1
-    rows = np.arange(courses.n_trainees)
-    mean = posterior.filtered.mean[last, :, rows]
-    covariance = posterior.filtered.covariance[last, :, :, rows] + drift_covariance(hyperparameters)
-    mean = mean + np.array(hyperparameters.position_means)
-    return mean + learning_curve(courses.planned + 1, hyperparameters)[:, None], covariance
+    """Predict ease for the night after each trainee's plan; (m, n, 5) and (m, n, 5, 5)."""
+    m, n = len(points), courses.n_trainees
+    last, columns = np.tile(courses.planned - 1, m), np.arange(m * n)
+    mean = posterior.filtered.mean[last, :, columns].reshape(m, n, N_POSITIONS)
+    covariance = posterior.filtered.covariance[last, :, :, columns]
+    drift = np.array([drift_covariance(point) for point in points])
+    rise = np.array([learning_curve(courses.planned + 1, point) for point in points])
+    mean = mean + np.array([point.position_means for point in points])[:, None]
+    return mean + rise[:, :, None], covariance.reshape(m, n, *drift.shape[1:]) + drift[:, None]
 
 
-def _average_piece(courses: Courses, hyperparameters: Hyperparameters) -> FloatArray:
-    """Give the effect of an average slot and the last piece size, shape (n_trainees,)."""
-    n_slots = courses.allowed.sum(axis=1)
-    slots = np.cumsum(hyperparameters.slot_effects)[n_slots - 1] / n_slots
-    effect: FloatArray = slots + hyperparameters.size_effect * (
-        courses.last_piece_mm - REFERENCE_PIECE_MM
+def _mix_moments(
+    ease: FloatArray, covariance: FloatArray, *, weights: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Give mean and covariance over all points together."""
+    mean = np.einsum("k,kn...->n...", weights, ease)
+    away = ease - mean
+    return mean, np.einsum("k,knij->nij", weights, covariance) + np.einsum(
+        "k,kni,knj->nij", weights, away, away
     )
-    return effect
 
 
-def expected_rating(
-    ease: FloatArray, *, scale: IntArray, hyperparameters: Hyperparameters
+def _mix_chances(
+    ease: FloatArray, covariance: FloatArray, *, weights: FloatArray, allowed: BoolArray
 ) -> FloatArray:
-    """Give the mean rating at an ease, averaged over night, piece and rating noise.
-
-    Parameters
-    ----------
-    ease : ndarray of float, shape (n_trainees, ...)
-        Latent ease of a piece before noise.
-    scale : ndarray of int, shape (n_trainees,)
-        Form of the rating; the mean is over the answers which that form offers.
-    hyperparameters : Hyperparameters
-        Thresholds and noise.
-
-    Returns
-    -------
-    ndarray of float, same shape as ease
-        Within 1..5.
-    """
-    most = max(RATINGS_OF_SCALE) - 1
-    cuts = np.full((most + 2, most), FAR)
-    gaps = np.zeros((most + 2, most))
-    lowest = np.zeros(most + 2)
-    for form, ratings in RATINGS_OF_SCALE.items():
-        cuts[form, : len(ratings) - 1] = hyperparameters.thresholds[form]
-        gaps[form, : len(ratings) - 1] = np.diff(ratings)
-        lowest[form] = ratings[0]
-    noise = np.sqrt(1.0 + hyperparameters.night_sd**2 + hyperparameters.piece_sd**2)
-    shape = (-1, *(1,) * (ease.ndim - 1))
-    total = np.broadcast_to(lowest[scale].reshape(shape), ease.shape).copy()
-    for place in range(most):
-        cut, gap = cuts[scale, place].reshape(shape), gaps[scale, place].reshape(shape)
-        total += gap * ndtr((ease - cut) / noise)
-    return total
+    """Average the chance to be the best over the points."""
+    m, n, k = ease.shape
+    chances = chance_best(
+        ease.reshape(m * n, k),
+        covariance.reshape(m * n, k, k),
+        allowed=np.tile(allowed, (m, 1)),
+    )
+    mixed: FloatArray = np.einsum("k,kni->ni", weights, chances.reshape(m, n, k))
+    return mixed
 
 
-def _rating_summary(
-    mean: FloatArray,
-    deviation: FloatArray,
-    *,
-    scale: IntArray,
-    hyperparameters: Hyperparameters,
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Give mean, SD and interval of the expected rating over the posterior of ease."""
-
-    def rate(ease: FloatArray) -> FloatArray:
-        return expected_rating(ease, scale=scale, hyperparameters=hyperparameters)
-
-    values = rate(mean[..., None] + deviation[..., None] * _NODES)
-    centre = values @ _WEIGHTS
-    spread = np.sqrt((values - centre[..., None]) ** 2 @ _WEIGHTS)
-    reach = ndtri(0.5 + 0.5 * COVERAGE) * deviation
-    lower = np.minimum(rate(mean - reach), centre)
-    return centre, spread, lower, np.maximum(rate(mean + reach), centre)
-
-
-def _first_try(
-    mean: FloatArray, deviation: FloatArray, hyperparameters: Hyperparameters
-) -> FloatArray:
-    """Give the chance of going down first try, over posterior, night and piece noise."""
-    noise = hyperparameters.night_sd**2 + hyperparameters.piece_sd**2
-    total = np.sqrt(deviation**2 + noise)
-    logit = hyperparameters.went_slope * (mean[..., None] + total[..., None] * _NODES)
-    chance: FloatArray = expit(logit - hyperparameters.went_cuts[1]) @ _WEIGHTS
-    return chance
-
-
-def _trace_chunk(courses: Courses, hyperparameters: Hyperparameters) -> NightTraces:
-    posterior = _approximate(courses, hyperparameters)
+def _trace_chunk(courses: Courses, shared: HyperparameterMixture) -> NightTraces:
+    points, weights = shared.points, np.array(shared.weights)
+    posterior = _approximate(courses, points)
     means, _ = smooth_means(posterior.filtered, posterior.information)
-    covariances = smooth_covariances(posterior.filtered, posterior.information)
+    covariances, _ = smooth_covariances(posterior.filtered, posterior.information)
     nights = np.arange(1, courses.n_nights + 1)
-    ease = np.moveaxis(means, -1, 0) + np.array(hyperparameters.position_means)
-    ease += learning_curve(nights, hyperparameters)[:, None]
-    deviation = np.sqrt(np.moveaxis(np.einsum("tiin->tin", covariances), -1, 0))
-    average = ease + _average_piece(courses, hyperparameters)[:, None, None]
-    rating, _, lower, upper = _rating_summary(
-        average, deviation, scale=courses.scale, hyperparameters=hyperparameters
+    shape = (len(points), courses.n_trainees, *means.shape[:2])
+    ease = np.moveaxis(means, -1, 0).reshape(shape)
+    ease = ease + np.array([point.position_means for point in points])[:, None, None]
+    ease += np.array([learning_curve(nights, point) for point in points])[:, None, :, None]
+    variance = np.moveaxis(np.einsum("tiin->tin", covariances), -1, 0).reshape(shape)
+    average = ease + average_piece(courses, points)[:, :, None, None]
+    rating = summarise_rating(
+        average, np.sqrt(variance), scale=courses.scale, points=points, weights=weights
     )
-    for values in (rating, lower, upper):
+    for values in (rating.expected, rating.lower, rating.upper):
         values[np.broadcast_to(~courses.allowed[:, None, :], values.shape)] = np.nan
-    return NightTraces(ease, deviation, rating, lower, upper)
+    mean = np.einsum("k,k...->...", weights, ease)
+    total = np.einsum("k,k...->...", weights, variance + (ease - mean) ** 2)
+    return NightTraces(mean, np.sqrt(total), rating.expected, rating.lower, rating.upper)
+
+
+def _chunks(courses: Courses, shared: HyperparameterMixture) -> list[Courses]:
+    """Cut a cohort into pieces that are computed side by side under all points."""
+    size = max(1, CHUNK // len(shared.points))
+    return [
+        courses.take(slice(start, start + size))
+        for start in range(0, max(courses.n_trainees, 1), size)
+    ]

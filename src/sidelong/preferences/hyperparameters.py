@@ -194,3 +194,42 @@ def _refuse_negative(name: str, value: float) -> None:
 
 DEFAULT = Hyperparameters()
 """The documented start for a clinic without a fit of its own; every value is an assumption."""
+
+
+@dataclass(frozen=True)
+class HyperparameterMixture:
+    """Several hyperparameters that a cohort leaves possible, each with its weight.
+
+    Parameters
+    ----------
+    points : tuple of Hyperparameters
+        At least one.
+    weights : tuple of float
+        One per point, > 0; they sum to 1.
+
+    Raises
+    ------
+    ValueError
+        If lengths differ or the weights are no distribution.
+    """
+
+    points: tuple[Hyperparameters, ...]
+    weights: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse weights that are no distribution."""
+        if not self.points or len(self.points) != len(self.weights):
+            raise ValueError(f"{len(self.points)} points with {len(self.weights)} weights")
+        if min(self.weights) <= 0 or abs(math.fsum(self.weights) - 1.0) > 1e-9:
+            raise ValueError("the weights of a mixture must be above 0 and sum to 1")
+
+
+Shared = Hyperparameters | HyperparameterMixture
+"""What an estimate may rest on: one value, or all that a small cohort leaves possible."""
+
+
+def mix(shared: Shared) -> HyperparameterMixture:
+    """Take one value as a mixture of one."""
+    if isinstance(shared, HyperparameterMixture):
+        return shared
+    return HyperparameterMixture((shared,), (1.0,))

@@ -88,6 +88,8 @@ def simulate_courses(
     piece_mm: FloatArray | float = REFERENCE_PIECE_MM,
     scale: IntArray | int = 5,
     conduct: Conduct = FAITHFUL,
+    ease: FloatArray | None = None,
+    rating_shift: FloatArray | None = None,
 ) -> SimulatedCourses:
     """Draw trainees and let them practise planned orders.
 
@@ -106,6 +108,10 @@ def simulate_courses(
         Form of the rating.
     conduct : Conduct
         What goes missing.
+    ease : ndarray of float, shape (n_trainees, n_nights + 1, 5), optional
+        True ease where it is not to be drawn from the model, learning included.
+    rating_shift : ndarray of float, shape (n_trainees, n_nights), optional
+        What is added to ease when it is rated, for raters whose use of the form changes.
 
     Returns
     -------
@@ -115,7 +121,9 @@ def simulate_courses(
     n, nights, _ = orders.shape
     planned = (orders[:, :, 0] >= 0).sum(axis=1)
     allowed = (orders[..., None] == np.arange(N_POSITIONS)).any(axis=(1, 2))
-    ease = draw_ease(n, nights + 1, hyperparameters=hyperparameters, rng=rng)
+    if ease is None:
+        ease = draw_ease(n, nights + 1, hyperparameters=hyperparameters, rng=rng)
+    shift = np.zeros((n, nights)) if rating_shift is None else rating_shift
     forms = np.broadcast_to(np.asarray(scale), (n,)).astype(int)
     sizes = np.broadcast_to(np.asarray(piece_mm, dtype=float), (n, nights))
     night_effect = hyperparameters.night_sd * rng.standard_normal((n, nights))
@@ -135,6 +143,7 @@ def simulate_courses(
             sizes=sizes[:, night],
             length=length,
             forms=forms,
+            shift=shift[:, night],
             hyperparameters=hyperparameters,
             conduct=conduct,
             rng=rng,
@@ -223,6 +232,7 @@ def _practise(
     sizes: FloatArray,
     length: IntArray,
     forms: IntArray,
+    shift: FloatArray,
     hyperparameters: Hyperparameters,
     conduct: Conduct,
     rng: np.random.Generator,
@@ -244,7 +254,9 @@ def _practise(
         ease = ease + hyperparameters.piece_sd * rng.standard_normal(who.size)
         went = draw_went_down(ease, hyperparameters=hyperparameters, rng=rng)
         written = went * (rng.random(who.size) >= conduct.blank_went_down)
-        rating = draw_rating(ease, forms[who], hyperparameters=hyperparameters, rng=rng)
+        rating = draw_rating(
+            ease + shift[who], forms[who], hyperparameters=hyperparameters, rng=rng
+        )
         cell = (who, night, where)
         record.slot[cell] = slot + 1
         record.piece_mm[cell] = sizes[who]

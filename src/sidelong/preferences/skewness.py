@@ -78,7 +78,8 @@ def _corrected_means(posterior: Posterior, evidence: Evidence) -> tuple[FloatArr
     """Give mean ease on all nights and its dual."""
     information, filtered = posterior.information, posterior.filtered
     noise = {"night_sd": evidence.night_sd, "piece_sd": evidence.piece_sd}
-    spread = piece_covariances(smooth_covariances(filtered, information), information, **noise)
+    covariances, _ = smooth_covariances(filtered, information)
+    spread = piece_covariances(covariances, information, **noise)
     pull = skewness_pull(evidence.offset + posterior.centred, evidence, spread)
     shift = pull - information.apply(noise_times(pull, **noise))
     moved = replace(information, vector=information.vector + shift)

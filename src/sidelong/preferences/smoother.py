@@ -239,7 +239,9 @@ def smooth_means(filtered: Filtered, information: Information) -> tuple[FloatArr
     return means, information.vector - information.apply(means)
 
 
-def smooth_covariances(filtered: Filtered, information: Information) -> FloatArray:
+def smooth_covariances(
+    filtered: Filtered, information: Information
+) -> tuple[FloatArray, FloatArray]:
     """Run back through the nights for the posterior covariances.
 
     Parameters
@@ -251,21 +253,25 @@ def smooth_covariances(filtered: Filtered, information: Information) -> FloatArr
 
     Returns
     -------
-    ndarray of float, shape (n_nights, 5, 5, n_trainees)
+    covariances : ndarray of float, shape (n_nights, 5, 5, n_trainees)
         Covariance of each night's ease given all nights.
+    later : ndarray of float, shape (n_nights, 5, 5, n_trainees)
+        How surely all nights from each one on contradict its predicted ease: the covariance of
+        what :func:`smooth_means` calls pull, summed over these nights.
     """
-    smoothed = np.empty_like(filtered.covariance)
+    smoothed, later = np.empty_like(filtered.covariance), np.empty_like(filtered.covariance)
     nights, k, _, n = smoothed.shape
-    later = np.zeros((k, k, n))
+    beyond = np.zeros((k, k, n))
     for night in range(nights - 1, -1, -1):
         after = filtered.covariance[night]
-        smoothed[night] = after - multiply_blocks(after, multiply_blocks(later, after))
+        smoothed[night] = after - multiply_blocks(after, multiply_blocks(beyond, after))
         matrix = information.dense(night)
         gain = np.eye(k)[:, :, None] - multiply_blocks(matrix, after)
-        later = multiply_blocks(
-            multiply_blocks(gain, later), np.swapaxes(gain, 0, 1)
+        beyond = multiply_blocks(
+            multiply_blocks(gain, beyond), np.swapaxes(gain, 0, 1)
         ) + multiply_blocks(gain, matrix)
-    return smoothed
+        later[night] = beyond
+    return smoothed, later
 
 
 def multiply_blocks(left: FloatArray, right: FloatArray) -> FloatArray:
