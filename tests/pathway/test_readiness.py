@@ -421,6 +421,28 @@ def test_dietitian_may_lift_the_held_limit_on_sugar_alcohol(protocol: Protocol) 
     assert result.limits.ingredients == {IngredientLimit.NO_SUGAR}
 
 
+@pytest.mark.parametrize(
+    ("days_before", "expected"), [(0, Readiness.READY), (1, Readiness.CLINICIAN_FIRST)]
+)
+def test_decision_made_while_a_stop_lasted_does_not_hold_after_it(
+    protocol: Protocol, days_before: int, expected: Readiness
+) -> None:
+    gate = next(g for g in protocol.active_gates if g.decides_after_stop).key
+    decided_on = TODAY - timedelta(days=days_before)
+    decisions = [
+        decision(gate, decided_on=decided_on),
+        decision(gate, Decided.STOP_ENDED),
+        decision(),
+    ]
+
+    result = sort_readiness(
+        referral(protocol, yes=gate), protocol, today=TODAY, decisions=decisions
+    )
+
+    assert result.readiness is expected
+    assert result.may_plan is (expected is Readiness.READY)
+
+
 def test_stop_that_no_decision_lifts_refuses_to_have_ended(protocol: Protocol) -> None:
     ended = decision("food_sticks", Decided.STOP_ENDED)
 

@@ -162,6 +162,9 @@ def _weigh(
         return None
     stops, decides = _stops_and_decides(gate, referral)
     decision, ended = held.on(gate.key), held.on(gate.key, stop_ended=True)
+    if ended is not None and decision is not None and decision.decided.allows:
+        # What was decided while the stop lasted was not decided about the trainee of today.
+        decision = None if decision.decided_on < ended.decided_on else decision
     state = _state(gate, stops=stops, decides=decides, decision=decision, ended=ended)
     allowing = decision if decision is not None and decision.decided.allows else None
     given_back = allowing.gives_back if allowing else frozenset()
