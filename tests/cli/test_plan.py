@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from collections import Counter
 
 import pytest
 
@@ -106,6 +107,9 @@ def test_trainees_who_enrol_later_take_the_next_places_and_earlier_plans_are_kep
     assert both[: len(earlier)] == earlier
     assert [each.trainee for each in both[len(earlier) :]] == ["QS-0901", "QS-0902"]
     assert len({(each.allocation.stream, each.allocation.index) for each in both}) == len(both)
+    record = json.loads((clinic / "plans.allocation.json").read_text("utf-8"))
+    assert record["streams"] == Counter(each.allocation.stream for each in both)
+    assert record["statement"].count('protocol version "demo 1" is signed') == 1
 
 
 def test_another_seed_does_not_go_on_with_a_table(clinic, capsys):
@@ -151,3 +155,11 @@ def test_plans_of_another_table_of_orders_are_neither_checked_nor_continued(clin
     assert plan_ready(clinic) == REFUSED
     assert "another version's table of orders" in capsys.readouterr().err
     assert run(["plan", "--replay", str(clinic / "plans.csv"), "--seed", "5"]) == REFUSED
+
+
+def test_damaged_record_is_refused_and_not_written_over(clinic, capsys):
+    record = clinic / "plans.allocation.json"
+    record.write_text("{", "utf-8")
+    assert plan_ready(clinic) == REFUSED
+    assert "not the record that the program wrote" in capsys.readouterr().err
+    assert record.read_text("utf-8") == "{"

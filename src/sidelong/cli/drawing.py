@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import sidelong
 from sidelong.designs import commit_seed, table_digest
@@ -72,7 +73,14 @@ class DrawnWith:
         """Where the commitment lies, which anybody may see."""
         return self.table.with_suffix(".allocation.json")
 
-    def record(self, enrolments: Sequence[Enrolment], *, n_nights: int, statement: str) -> None:
+    def record(
+        self,
+        enrolments: Sequence[Enrolment],
+        *,
+        n_nights: int,
+        statement: str,
+        earlier: Sequence[Plan] = (),
+    ) -> None:
         """Write down the seed and what binds us, before the first order is drawn.
 
         Parameters
@@ -82,17 +90,24 @@ class DrawnWith:
         n_nights : int
             Nights of the course.
         statement : str
-            What stands behind `up` in these plans; empty where it is in none.
+            What stands behind `up` in the new plans; empty where it is in none. What stands behind
+            it in earlier ones is kept.
+        earlier : sequence of Plan
+            Plans that the table holds already; their places count in the streams.
         """
+        streams = Counter(plan.allocation.stream for plan in earlier if plan.allocation)
+        streams.update(each.stream(n_nights) for each in enrolments)
         record: dict[str, object] = {
             "program": f"sidelong {sidelong.__version__}",
             "commitment_sha256": self.commitment,
             "orders_table_sha256": table_digest(),
             "nights": n_nights,
-            "streams": dict(Counter(each.stream(n_nights) for each in enrolments)),
+            "streams": dict(streams),
         }
-        if statement:
-            record["statement"] = statement
+        known = _read_record(self.record_file).get("statement", "") if earlier else ""
+        stated = known if statement in known else f"{known} {statement}".strip()
+        if stated:
+            record["statement"] = stated
         write_text(self.seed_file, self.seed + "\n")
         write_text(self.record_file, json.dumps(record, indent=2) + "\n")
 
@@ -150,10 +165,23 @@ def check_orders_table(record_file: Path) -> None:
     Refused
         If the record names another table of base orders.
     """
-    if not record_file.is_file():
-        return
-    named = json.loads(record_file.read_text(encoding="utf-8")).get("orders_table_sha256")
-    if named != table_digest():
+    record = _read_record(record_file)
+    if record and record.get("orders_table_sha256") != table_digest():
         what = "these plans were drawn from another version's table of orders"
         remedy = "Use the version of the program that the record names."
         raise Refused([Problem(str(record_file), what, remedy, "seed")])
+
+
+def _read_record(record_file: Path) -> dict[str, Any]:
+    """Read what was recorded of an allocation; nothing where there is no record."""
+    if not record_file.is_file():
+        return {}
+    try:
+        record = json.loads(record_file.read_text(encoding="utf-8"))
+        if isinstance(record, dict):
+            return record
+    except ValueError:
+        pass
+    what = "this is not the record that the program wrote"
+    remedy = "Put the file back as it was written beside the plans."
+    raise Refused([Problem(str(record_file), what, remedy, "seed")])

@@ -137,7 +137,9 @@ def plan(
         )
         statement = PROTOCOL_STATES.format(version=version)
     goes_up = any(Position.UP in each.positions for each in enrolments)
-    drawn_with.record(enrolments, n_nights=nights, statement=statement if goes_up else "")
+    drawn_with.record(
+        enrolments, n_nights=nights, statement=statement if goes_up else "", earlier=earlier
+    )
     plans = draw_plans(
         enrolments,
         seed=drawn_with.seed,
