@@ -1,5 +1,7 @@
 """`sidelong booklet`: what each family takes home, one PDF per trainee."""
 
+import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from sidelong.cli.folders import prepare_folder
@@ -13,8 +15,12 @@ from sidelong.exchange.protocols import read_default_protocol, read_protocol
 from sidelong.paper.booklet import make_booklet, make_kit
 from sidelong.paper.language import read_language
 from sidelong.paper.sheet import Paper
-from sidelong.pathway.planning import latest_plans, rating_form
+from sidelong.pathway.planning import latest_plans, position_faults, rating_form
+from sidelong.problems import Refused
 from sidelong.training.piece import Piece
+from sidelong.training.plan import Plan
+from sidelong.training.position import Position
+from sidelong.training.protocol import Protocol
 
 
 def booklet(
@@ -60,7 +66,12 @@ def booklet(
     planned = latest_plans(read_plans(plans))
     rules = read_protocol(protocol) if protocol else read_default_protocol()
     pieces: tuple[Piece, ...] = read_ladder(ladder).steps if ladder else ()
+    faults = position_faults(planned, rules)
+    if faults:
+        raise Refused(faults)
     prepare_folder(out, names=(f"{plan.trainee}.pdf" for plan in planned))
+    if kit is not None:
+        prepare_folder(kit, names=("pages.pdf", "layout.json"))
     for plan in track(planned, doing="Setting booklets", total=len(planned)):
         made = make_booklet(
             plan,
@@ -73,8 +84,9 @@ def booklet(
         write_bytes(out / f"{plan.trainee}.pdf", made.pdf)
     made_of = counted(len(planned), "booklet")
     print(f"{made_of} in {out}. Print at 100 % and check the line on the last page.")
+    for note in _notes(planned, rules):
+        print(f"Note: {note}", file=sys.stderr)
     if kit is not None:
-        prepare_folder(kit, names=("pages.pdf", "layout.json"))
         sheets = make_kit(
             planned,
             protocol=rules,
@@ -87,3 +99,24 @@ def booklet(
         write_layout(kit / "layout.json", sheets.layout)
         in_kit = counted(len(sheets.layout.pages), "sheet")
         print(f"{in_kit} in {kit / 'pages.pdf'}, with layout.json.")
+
+
+def _notes(plans: Sequence[Plan], rules: Protocol) -> list[str]:
+    """Say what whoever prints must know before a family gets these pages."""
+    notes = []
+    if not rules.is_approved:
+        notes.append(
+            "every page says that the protocol is a draft, and leaves lines for the emergency "
+            "number. Give the site's signed one with --protocol before a family gets them."
+        )
+        if any(Position.UP in plan.positions for plan in plans):
+            notes.append("`up` is in these plans, and this draft is not signed for it.")
+    others = sorted({plan.protocol_version for plan in plans} - {"", rules.version})
+    if others:
+        drawn = ", ".join(f'"{each}"' for each in others)
+        notes.append(f'plans were drawn under protocol {drawn}, these pages are "{rules.version}".')
+    unknown = sorted({plan.band for plan in plans} - {"", *(band.name for band in rules.bands)})
+    if unknown:
+        named = ", ".join(f'"{each}"' for each in unknown)
+        notes.append(f"the protocol has no band {named}: its sheets offer all five answers.")
+    return notes

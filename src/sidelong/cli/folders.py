@@ -3,7 +3,11 @@
 from collections.abc import Iterable
 from pathlib import Path
 
+from sidelong.cli.words import counted
 from sidelong.problems import Problem, Refused
+
+# What file managers leave in every folder that somebody has looked at.
+_LEFT_BY_LOOKING = frozenset({".ds_store", "thumbs.db", "desktop.ini"})
 
 
 def prepare_folder(folder: Path, *, names: Iterable[str]) -> None:
@@ -26,8 +30,12 @@ def prepare_folder(folder: Path, *, names: Iterable[str]) -> None:
     """
     folder.mkdir(parents=True, exist_ok=True)
     wanted = set(names)
-    others = sorted(each.name for each in folder.iterdir() if each.name not in wanted)
+    others = sorted(
+        each.name
+        for each in folder.iterdir()
+        if each.name not in wanted and each.name.casefold() not in _LEFT_BY_LOOKING
+    )
     if others:
-        what = f"{len(others)} other files lie here, the first is {others[0]}"
+        what = f"{counted(len(others), 'other file')} in it, the first is {others[0]}"
         remedy = "Give an empty folder, or move them away, so that no families' pages mix."
         raise Refused([Problem(str(folder), what, remedy, "folder")])

@@ -8,7 +8,7 @@ from sidelong.cli.clock import local_today
 from sidelong.cli.folders import prepare_folder
 from sidelong.cli.progress import track
 from sidelong.cli.words import counted
-from sidelong.exchange.files import write_bytes
+from sidelong.exchange.files import check_place, write_bytes
 from sidelong.exchange.protocols import read_protocol
 from sidelong.exchange.readiness import write_readiness, write_reasons
 from sidelong.exchange.referrals import read_decisions, read_referrals
@@ -72,6 +72,7 @@ def readiness(
     sorted_referrals = [
         sort_readiness(each, rules, today=day, decisions=decided) for each in referred
     ]
+    check_place(out)
     if report is not None:
         prepare_folder(report, names=(f"{each.trainee}.pdf" for each in sorted_referrals))
     write_reasons(out.with_suffix(".reasons.csv"), sorted_referrals)

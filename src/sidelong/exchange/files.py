@@ -41,6 +41,27 @@ def write_text(path: Path, text: str) -> None:
     write_bytes(path, text.encode("utf-8"))
 
 
+def check_place(path: Path) -> None:
+    """Refuse a place that cannot hold a file, before the work for it begins.
+
+    Parameters
+    ----------
+    path : Path
+        File to be written later.
+
+    Raises
+    ------
+    Refused
+        If the folder is not there, or a folder has the name.
+    """
+    target = path.resolve()
+    if not target.parent.is_dir():
+        remedy = "Make the folder first, or give another place."
+        raise Refused([Problem(str(path), "its folder does not exist", remedy, "file")])
+    if target.is_dir():
+        raise Refused([Problem(str(path), "it is a folder", "Give the name of a file.", "file")])
+
+
 def write_bytes(path: Path, content: bytes) -> None:
     """Write a file whole, or leave what was there.
 
@@ -60,13 +81,8 @@ def write_bytes(path: Path, content: bytes) -> None:
         If the folder is not there, or the file is held open by another program.
     """
     target = path.resolve()
-    if not target.parent.is_dir():
-        remedy = "Make the folder first, or give another place."
-        raise Refused([Problem(str(path), "its folder does not exist", remedy, "file")])
+    check_place(path)
     if target.exists() and not target.is_file():
-        if target.is_dir():
-            remedy = "Give the name of a file."
-            raise Refused([Problem(str(path), "it is a folder", remedy, "file")])
         target.write_bytes(content)  # a pipe or a terminal has no place for a second file
         return
     beside = target.with_name(f".{target.name[:100]}.{secrets.token_hex(6)}.part")

@@ -204,6 +204,33 @@ def differing_plans(plans: Sequence[Plan], *, seed: str) -> tuple[str, ...]:
     return tuple(differing)
 
 
+def position_faults(plans: Iterable[Plan], protocol: Protocol) -> tuple[Problem, ...]:
+    """List plans with a position that the signed protocol does not allow.
+
+    Parameters
+    ----------
+    plans : iterable of Plan
+        About to be printed.
+    protocol : Protocol
+        The site's; a draft has not settled its positions yet, and every page says that it is one.
+
+    Returns
+    -------
+    tuple of Problem
+        One for each trainee.
+    """
+    if not protocol.is_approved:
+        return ()
+    remedy = "Plan again without them, or have the protocol signed for them."
+    faults = []
+    for plan in plans:
+        beyond = [each.value for each in plan.positions if each not in protocol.positions]
+        if beyond:
+            what = f'protocol "{protocol.version}" does not allow {", ".join(beyond)}'
+            faults.append(Problem(f"trainee {plan.trainee}", what, remedy, "plan"))
+    return tuple(faults)
+
+
 def latest_plans(plans: Iterable[Plan]) -> tuple[Plan, ...]:
     """Keep the last version of each trainee's last course, in order of enrolment."""
     latest: dict[str, Plan] = {}
