@@ -25,7 +25,9 @@ from sidelong.pathway.invented_referrals import draw_decisions, draw_referrals
 from sidelong.pathway.invention import draw_entries, draw_events
 from sidelong.pathway.planning import rating_form
 from sidelong.problems import Problem, Refused
+from sidelong.training.estimate import Verdict
 
+SHOWN_FIRST = (Verdict.CLEAR, Verdict.LIKELY)
 MARK = "INVENTED.txt"
 MARK_TEXT = """Everything in this folder is invented: clinic, staff, trainees and their nights.
 The files were made by the real commands. Nothing here may be used for anybody.
@@ -191,7 +193,10 @@ class InventedClinic:
         answers = read_estimates(self.folder / "estimates.csv")
         verdicts = Counter(answer.verdict.value for answer in answers)
         told = ", ".join(f"{n} {word}" for word, n in verdicts.most_common())
-        first = answers[0].trainee
+        # Most is to be seen on the pages of somebody with every position and a position ahead.
+        first = max(
+            answers, key=lambda each: (len(each.positions), each.verdict in SHOWN_FIRST)
+        ).trainee
         return "\n".join(
             (
                 f"Verdicts of {len(answers)} invented trainees: {told}.",

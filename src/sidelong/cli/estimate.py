@@ -13,7 +13,7 @@ from sidelong.cli.words import counted
 from sidelong.exchange.entries import EntriesRead, read_entries
 from sidelong.exchange.estimates import as_written, write_estimates
 from sidelong.exchange.events import read_events
-from sidelong.exchange.files import write_bytes
+from sidelong.exchange.files import check_place, write_bytes
 from sidelong.exchange.fits import SHIPPED_FIT, StoredFit, read_fit
 from sidelong.exchange.mapped_entries import read_mapped_entries
 from sidelong.exchange.plans import read_plans
@@ -27,6 +27,12 @@ from sidelong.pathway.reports import compose_report
 from sidelong.problems import Problem, Refused
 from sidelong.training.event import Event, barred_positions
 from sidelong.training.plan import Plan
+from sidelong.training.position import Position
+
+UP_STATES = (
+    "`up` may be suggested in these answers: with --up-signed-off you state that a swallowing "
+    "specialist has signed for it, for every trainee in the table."
+)
 
 
 def estimate(
@@ -85,6 +91,10 @@ def estimate(
     """
     chosen = read_language(language)
     rules = read_protocol(protocol) if protocol else None
+    if up_signed_off and rules is not None and Position.UP not in rules.positions:
+        what = f'protocol "{rules.version}" does not allow `up`'
+        remedy = "Leave the option out, or have the protocol signed for `up` first."
+        raise Refused([Problem("--up-signed-off", what, remedy, "protocol")])
     day = today or local_today()
     planned = read_plans(plans) if plans else None
     read = _read(entries, mapping, planned, day)
@@ -100,12 +110,15 @@ def estimate(
     )
     # Rounded once, here: the report shows the digits of the table.
     answers = [as_written(each) for each in exact]
+    check_place(out)
     if report is not None:
         prepare_folder(report, names=(f"{each.trainee}.pdf" for each in answers))
     write_estimates(out, answers)
     for notice in read.notices:
         print(f"Note: {notice}", file=sys.stderr)
     print(f"{counted(len(answers), 'trainee')} in {out}.")
+    if up_signed_off:
+        print(UP_STATES, file=sys.stderr)
     if report is None:
         return
     plan_of = {plan.trainee: plan for plan in latest_plans(planned or ())}
