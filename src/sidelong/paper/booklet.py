@@ -98,6 +98,7 @@ def make_booklet(
         "evening": front_pages.set_evening(protocol=protocol, language=language),
         "tonight": front_pages.set_tonight(protocol=protocol, language=language),
         "sheets": sheets,
+        "fits": _number_fits(sheets),
         "true_size": set_true_size(plan, pieces=pieces, language=language),
     }
     return Booklet(typeset(TEMPLATE, page=page), Layout(f"{plan.trainee}.pdf", tuple(pages)))
@@ -160,7 +161,7 @@ def make_kit(
         pages += more[1]
     title = language.say("Night sheets")
     page = _document(title, protocol=protocol, paper=paper, language=language)
-    pdf = typeset(TEMPLATE, page=page | {"sheets": sheets})
+    pdf = typeset(TEMPLATE, page=page | {"sheets": sheets, "fits": _number_fits(sheets)})
     return Booklet(pdf, Layout("pages.pdf", tuple(pages)))
 
 
@@ -251,3 +252,15 @@ def _sheets(
             )
         )
     return sheets, pages
+
+
+def _number_fits(sheets: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Give every pair of words and place a number: each is measured once for all nights."""
+    names = ("text", "w", "h", "size", "weight")
+    numbers: dict[tuple[Any, ...], int] = {}
+    for sheet in sheets:
+        for item in sheet["items"]:
+            if item["do"] == "text":
+                fit = tuple(item[name] for name in names)
+                item["fit"] = numbers.setdefault(fit, len(numbers))
+    return [dict(zip(names, fit, strict=True)) for fit in numbers]
