@@ -421,6 +421,30 @@ def test_dietitian_may_lift_the_held_limit_on_sugar_alcohol(protocol: Protocol) 
     assert result.limits.ingredients == {IngredientLimit.NO_SUGAR}
 
 
+def test_yes_below_the_age_of_asking_counts(protocol: Protocol) -> None:
+    gates = [gate for gate in protocol.active_gates if gate.from_age]
+
+    for gate in gates:
+        young = referral(protocol, age=gate.from_age - 1, yes=gate.key)
+        result = sort_readiness(young, protocol, today=TODAY)
+        assert [reason.gate for reason in result.reasons] == [gate.key]
+    assert len(gates) >= 2
+
+
+def test_yes_to_a_second_question_is_not_undone_by_a_no_to_the_first(protocol: Protocol) -> None:
+    gates = [gate for gate in protocol.active_gates if gate.follow_up is not None]
+
+    for gate in gates:
+        second = gate.follow_up.key  # type: ignore[union-attr]
+        at_odds = sort_readiness(referral(protocol, yes=second), protocol, today=TODAY)
+        plain = sort_readiness(
+            referral(protocol, yes=f"{gate.key} {second}"), protocol, today=TODAY
+        )
+        assert (at_odds.readiness, at_odds.limits) == (plain.readiness, plain.limits)
+        assert [reason.gate for reason in at_odds.reasons] == [gate.key]
+    assert len(gates) >= 5
+
+
 @pytest.mark.parametrize(
     ("days_before", "expected"), [(0, Readiness.READY), (1, Readiness.CLINICIAN_FIRST)]
 )

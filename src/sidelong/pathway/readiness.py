@@ -132,7 +132,7 @@ def unanswered_questions(referral: Referral, protocol: Protocol) -> tuple[str, .
     open_keys = []
     for gate in protocol.active_gates:
         answer = _answer(gate, referral, protocol)
-        if not _is_asked(gate, referral):
+        if not _is_asked(gate, referral, protocol):
             continue
         if answer is None:
             open_keys.append("age_years" if gate.asked_by is AskedBy.AGE else gate.key)
@@ -158,7 +158,7 @@ def _weigh(
 ) -> _Weighed | None:
     """Weigh one gate; None where it is not asked or answered with no."""
     answer = _answer(gate, referral, protocol)
-    if answer is Answer.NO or not _is_asked(gate, referral):
+    if answer is Answer.NO or not _is_asked(gate, referral, protocol):
         return None
     stops, decides = _stops_and_decides(gate, referral)
     decision, ended = held.on(gate.key), held.on(gate.key, stop_ended=True)
@@ -201,6 +201,9 @@ def _weigh(
 
 def _answer(gate: Gate, referral: Referral, protocol: Protocol) -> Answer | None:
     if gate.asked_by is AskedBy.STAFF:
+        follow_up = gate.follow_up
+        if follow_up is not None and referral.answers.get(follow_up.key) is Answer.YES:
+            return Answer.YES  # whoever says yes to the second question means the first too
         return referral.answers.get(gate.key)
     if referral.age_years is None:
         return None
@@ -210,8 +213,10 @@ def _answer(gate: Gate, referral: Referral, protocol: Protocol) -> Answer | None
     return Answer.YES if referral.age_years < low else Answer.NO
 
 
-def _is_asked(gate: Gate, referral: Referral) -> bool:
-    return referral.age_years is None or referral.age_years >= gate.from_age
+def _is_asked(gate: Gate, referral: Referral, protocol: Protocol) -> bool:
+    # A yes that somebody gave counts, whether or not it had to be asked at this age.
+    is_of_age = referral.age_years is None or referral.age_years >= gate.from_age
+    return is_of_age or _answer(gate, referral, protocol) is Answer.YES
 
 
 def _stops_and_decides(gate: Gate, referral: Referral) -> tuple[bool, bool]:
