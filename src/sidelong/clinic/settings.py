@@ -91,7 +91,7 @@ STATICFILES_DIRS = [
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
-        "BACKEND": "django.contrib.staticfiles.storage.ManifestStaticFilesStorage",
+        "BACKEND": "sidelong.clinic.statics.HashedFiles",
     },
 }
 

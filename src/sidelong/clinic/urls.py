@@ -30,5 +30,6 @@ def static_file(request: HttpRequest, name: str) -> HttpResponseBase:
 urlpatterns = [
     path("static/<path:name>", static_file, name="static_file"),
     path("account/", include("sidelong.clinic.accounts.urls")),
+    path("trainees/<slug:code>/courses/<int:course>/", include("sidelong.clinic.practice.urls")),
     path("", include("sidelong.clinic.today.urls")),
 ]

@@ -1,0 +1,20 @@
+"""Routes of practice: nights, events, result."""
+
+from django.urls import path
+
+from sidelong.clinic.practice import views
+
+urlpatterns = [
+    path("nights/", views.nights, name="nights"),
+    path("nights/keep/", views.keep, name="keep_nights"),
+    path("nights/form/", views.keep_form, name="keep_nights_form"),
+    path("nights/<int:night>/versions/", views.versions, name="night_versions"),
+    path("events/", views.events, name="events"),
+    path("events/record/", views.record, name="record_event"),
+    path("events/<int:event>/answer/", views.answer, name="answer_event"),
+    path("result/", views.result, name="result"),
+    path("result/sign/", views.sign, name="sign_result"),
+    path("result/report.pdf", views.report_now, name="report_now"),
+    path("result/<int:number>/", views.signed, name="signed_result"),
+    path("result/<int:number>/report.pdf", views.report_signed, name="report_signed"),
+]
