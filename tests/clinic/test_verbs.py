@@ -4,11 +4,13 @@ Every public function of an ``actions.py`` needs a case here; a new one without 
 """
 
 import importlib
+import importlib.util
 import inspect
 import pkgutil
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -23,11 +25,18 @@ from sidelong.clinic.audit.models import AuditRow
 from sidelong.clinic.identities import actions as identities
 from sidelong.clinic.identities.identity import Identity
 from sidelong.clinic.keys import Purpose
+from sidelong.clinic.practice import actions as practice
+from sidelong.clinic.practice.answers import fingerprint_of
+from sidelong.clinic.practice.evidence import evidence_of
+from sidelong.clinic.practice.typed import TypedCell, TypedNight
 from sidelong.clinic.trainees import actions as trainees
+from sidelong.clinic.trainees.models import Course
 from sidelong.training.gates import Answer
 from sidelong.training.referral import Referral
+from sidelong.training.safety import Tier
 
 NOW = datetime(2026, 11, 25, 10, 0, tzinfo=UTC)
+PRACTICE_CAST = Path(__file__).parent / "practice" / "cast.py"
 WHO = Identity("Inventia", "Madeup", date(2018, 2, 3), supporter_name="Fictor Madeup")
 
 
@@ -99,6 +108,42 @@ def adding(_: World) -> dict[str, Any]:
     return {"username": "new", "display_name": "New", "roles": [Role.COACH]}
 
 
+def practising(world: World) -> dict[str, Any]:
+    """A course with a plan, which the practice tests' cast sets down."""
+    found = importlib.util.spec_from_file_location("practice_cast", PRACTICE_CAST)
+    cast = importlib.util.module_from_spec(found)
+    found.loader.exec_module(cast)
+    cast.set_down_course()
+    return {"code": cast.CODE, "course": 1}
+
+
+def typing_a_night(world: World) -> dict[str, Any]:
+    night = TypedNight(1, 0, (TypedCell("4", "first"),) * 5, scale="5")
+    return practising(world) | {"nights": [night], "now": NOW, "today": NOW.date()}
+
+
+def telling_an_event(world: World) -> dict[str, Any]:
+    return practising(world) | {"night": 2, "tier": Tier.ACT_FIRST, "position": None, "now": NOW}
+
+
+def answering_an_event(world: World) -> dict[str, Any]:
+    told = telling_an_event(world)
+    event = practice.record_event(**told, by=world.person(Role.LEAD))
+    answer = practice.ClinicianAnswer.MAY_GO_ON
+    return {"code": told["code"], "event": event, "answer": answer, "now": NOW}
+
+
+def signing(world: World) -> dict[str, Any]:
+    where = practising(world)
+    row = Course.objects.get()
+    return where | {
+        "seen": fingerprint_of(evidence_of(row)),
+        "decision": practice.Decision.SAME_PLAN,
+        "position": None,
+        "now": NOW,
+    }
+
+
 CASES: dict[Callable[..., Any], Case] = {
     staff.create_staff: Case(Permission.MANAGE_STAFF, adding),
     staff.invite_staff: Case(Permission.MANAGE_STAFF, lambda w: {"user": w.newcomer()}),
@@ -137,6 +182,10 @@ CASES: dict[Callable[..., Any], Case] = {
             "now": NOW,
         },
     ),
+    practice.keep_nights: Case(Permission.RECORD_NIGHTS, typing_a_night),
+    practice.record_event: Case(Permission.RECORD_EVENTS, telling_an_event),
+    practice.answer_event: Case(Permission.ANSWER_EVENTS, answering_an_event),
+    practice.sign_result: Case(Permission.SIGN_RESULTS, signing),
 }
 HELD_ELSEWHERE = {identities.subject_of}  # a name for the trail, no write
 

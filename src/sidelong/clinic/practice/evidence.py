@@ -51,7 +51,7 @@ def answer_now(evidence: Evidence) -> Answer:
     Answer
         With figures as the table of estimates writes them.
     """
-    key = f"answer {fingerprint_of(evidence)}"
+    key = f"answer:{fingerprint_of(evidence)}"
     said: Answer | None = cache.get(key)
     if said is None:
         said = answer(evidence)
