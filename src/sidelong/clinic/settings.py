@@ -36,6 +36,7 @@ INSTALLED_APPS = [
     "axes",
     "csp",
     "django_htmx",
+    "sidelong.clinic.look",
     "sidelong.clinic.audit",
     "sidelong.clinic.accounts",
     "sidelong.clinic.identities",
