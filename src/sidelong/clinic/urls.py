@@ -31,5 +31,7 @@ urlpatterns = [
     path("static/<path:name>", static_file, name="static_file"),
     path("account/", include("sidelong.clinic.accounts.urls")),
     path("trainees/<slug:code>/courses/<int:course>/", include("sidelong.clinic.practice.urls")),
+    path("trainees/", include("sidelong.clinic.trainees.urls")),
+    path("protocols/", include("sidelong.clinic.protocols.urls")),
     path("", include("sidelong.clinic.today.urls")),
 ]

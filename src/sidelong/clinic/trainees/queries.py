@@ -1,11 +1,13 @@
 """Reading trainees, as values."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission
-from sidelong.clinic.trainees.models import Trainee
+from sidelong.clinic.trainees.models import DecisionRow, Trainee
+from sidelong.clinic.trainees.record import Record
+from sidelong.clinic.trainees.recording import record_all
 from sidelong.clinic.trainees.rows import referral_of
 from sidelong.clinic.trainees.standing import newest_referral
 from sidelong.training.referral import Referral
@@ -83,3 +85,38 @@ def _line(row: Trainee) -> TraineeLine:
         n_courses=len(courses),
         has_open_course=any(course.closed is None for course in courses),
     )
+
+
+def read_record(code: str, *, today: date, seen_by: Person) -> Record | None:
+    """Give all that is known of one trainee's way.
+
+    Parameters
+    ----------
+    code : str
+        The trainee's code.
+    today : date
+        The day on which it is sorted.
+    seen_by : Person
+        Who looks.
+
+    Returns
+    -------
+    Record or None
+        None where there is no such code.
+    """
+    demand(Permission.SEE_TRAINEES, of=seen_by)
+    found = record_all(Trainee.objects.filter(code=code), today=today)
+    return found[0] if found else None
+
+
+def read_records(*, today: date, seen_by: Person) -> tuple[Record, ...]:
+    """Give the records of all trainees, newest first; see :func:`read_record`."""
+    demand(Permission.SEE_TRAINEES, of=seen_by)
+    return record_all(Trainee.objects.all(), today=today)
+
+
+def usual_role(*, seen_by: Person) -> str:
+    """Give the role in which somebody decided last; empty where that never was."""
+    demand(Permission.SEE_TRAINEES, of=seen_by)
+    row = DecisionRow.objects.filter(written_by=seen_by.audit_key).last()
+    return "" if row is None else row.role

@@ -1,0 +1,162 @@
+"""Everything that is known of one trainee's way, as values with who and when."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sidelong.clinic.trainees.standing import Standing
+from sidelong.clinic.trainees.visit import TeachingVisit
+from sidelong.training.entry import Scale
+from sidelong.training.plan import Plan
+from sidelong.training.protocol import Protocol
+from sidelong.training.referral import Decision, Referral
+
+
+@dataclass(frozen=True)
+class Done:
+    """Who did something, and when it was written.
+
+    Parameters
+    ----------
+    by : str
+        Name as colleagues see it.
+    at : datetime
+        When.
+    """
+
+    by: str
+    at: datetime
+
+
+@dataclass(frozen=True)
+class KeptReferral:
+    """The newest referral with its answers.
+
+    Parameters
+    ----------
+    referral : Referral
+        The value.
+    version : int
+        From 1.
+    written : Done
+        Who wrote this version.
+    answered : Done
+        Who gave the last answer.
+    """
+
+    referral: Referral
+    version: int
+    written: Done
+    answered: Done
+
+
+@dataclass(frozen=True)
+class KeptDecision:
+    """A decision, and who wrote it down."""
+
+    decision: Decision
+    written: Done
+
+
+@dataclass(frozen=True)
+class KeptVisit:
+    """A visit of the last course.
+
+    Parameters
+    ----------
+    visit : TeachingVisit
+        What was seen.
+    version : int
+        From 1.
+    released : bool
+        Whether pieces may go home.
+    written : Done
+        Who wrote it down.
+    """
+
+    visit: TeachingVisit
+    version: int
+    released: bool
+    written: Done
+
+
+@dataclass(frozen=True)
+class KeptPlan:
+    """A version of a plan, with what it was made under.
+
+    Parameters
+    ----------
+    plan : Plan
+        Orders and pieces.
+    scale : Scale or None
+        Form of the rating; None where the supporter's record counts.
+    protocol : Protocol
+        Under which it was issued.
+    issued : Done
+        Who issued it.
+    decided_by : str
+        The clinician on whose decision it rests.
+    seen_on : date
+        The day of the visit on which it rests.
+    n_booklets : int
+        How many booklets were made of it.
+    booklet : Done or None
+        The last one.
+    """
+
+    plan: Plan
+    scale: Scale | None
+    protocol: Protocol
+    issued: Done
+    decided_by: str
+    seen_on: date
+    n_booklets: int
+    booklet: Done | None
+
+
+@dataclass(frozen=True)
+class Record:
+    """One trainee's way so far.
+
+    Parameters
+    ----------
+    code, site, language : str
+        Codes only.
+    entered : Done
+        Who took the trainee up.
+    referral : KeptReferral or None
+        The newest one.
+    standing : Standing or None
+        Where it stands today; None without a referral or a protocol.
+    decisions : tuple of KeptDecision
+        Oldest first.
+    course : int
+        Number of the last course; 0 before the first.
+    is_open : bool
+        Whether that course is open.
+    visits : tuple of KeptVisit
+        Of the last course, oldest first.
+    plans : tuple of KeptPlan
+        Of the last course, oldest first.
+    """
+
+    code: str
+    site: str
+    language: str
+    entered: Done
+    referral: KeptReferral | None
+    standing: Standing | None
+    decisions: tuple[KeptDecision, ...]
+    course: int
+    is_open: bool
+    visits: tuple[KeptVisit, ...]
+    plans: tuple[KeptPlan, ...]
+
+    @property
+    def visit(self) -> KeptVisit | None:
+        """The last visit."""
+        return self.visits[-1] if self.visits else None
+
+    @property
+    def plan(self) -> KeptPlan | None:
+        """The version that counts."""
+        return self.plans[-1] if self.plans else None
