@@ -330,9 +330,7 @@ def main() -> None:
         if options.regimes and regime.name not in options.regimes:
             continue
         for size in options.sizes:
-            rows.append(
-                measure(regime, size=size, trainees=options.trainees, seed=options.seed)
-            )
+            rows.append(measure(regime, size=size, trainees=options.trainees, seed=options.seed))
             show(rows[-1])
             store(rows, options.out)
 

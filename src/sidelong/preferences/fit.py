@@ -5,6 +5,9 @@ search (BFGS) whose first metric is the information in the trainees' own scores,
 evaluations are enough. Large cohorts are climbed in stages: on some trainees spread evenly over
 the order of enrolment, then on more, from where the first stage arrived.
 
+The two parameters of the choice have a likelihood of their own, see
+:mod:`sidelong.preferences.choice`; both searches take turns until neither moves.
+
 What a cohort leaves open is kept: around the top the posterior of the hyperparameters is taken as
 normal, and estimates average over points of it (:class:`CohortFit.mixture`).
 """
@@ -14,7 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import hadamard
 
-from sidelong.preferences.coordinates import N_COORDINATES, from_coordinates, pull_back
+from sidelong.preferences.choice import fit_choice, join_namings, leave_namings_out
+from sidelong.preferences.coordinates import N_COORDINATES, PARTS, from_coordinates, pull_back
 from sidelong.preferences.courses import Courses, FloatArray, IntArray
 from sidelong.preferences.hyperparameters import HyperparameterMixture, Hyperparameters
 from sidelong.preferences.mode import find_mode
@@ -22,7 +26,7 @@ from sidelong.preferences.model import prepare_evidence
 from sidelong.preferences.prior import DEFAULT_PRIOR, FitPrior
 from sidelong.preferences.score import Covariates, gather_covariates, score_hyperparameters
 
-FIRST_STAGE = 250
+FIRST_STAGE = 200
 """Trainees of the first stage, where there are more than twice as many."""
 
 MOST = 2000
@@ -34,11 +38,22 @@ FEW = 300
 TOLERANCE = 2e-2
 """Rise of the log posterior, promised by the next step, at which the climb ends."""
 
+PER_TRAINEE = 1e-4
+"""The same for each trainee, where there are many: far below what chance makes of a cohort."""
+
+FIRST_TOLERANCE = 0.3
+"""The same for a first stage that another one follows."""
+
+SETTLED = 0.04
+"""Move of the choice's parameters, in one turn, at which they count as settled."""
+
 MAX_STEPS = 60
+MAX_TURNS = 25
 _CHUNK = 512
 _FARTHEST = 1.0  # Longest move of one coordinate in one step.
 _SEARCH_TOLERANCE = 1e-4
 _DIFFERENCE = 1e-3
+_CHOICE = [PARTS["choice_slope"].start, PARTS["choice_again"].start]
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +118,9 @@ class _Landscape:
     def __init__(self, courses: Courses, prior: FitPrior) -> None:
         self.mean = prior.mean
         self.precision = _invert(prior.covariance)
+        self.tolerance = TOLERANCE
         self.evaluations = 0
+        self.choice_information = np.zeros((2, 2))
         self._parts = []
         for start in range(0, courses.n_trainees, _CHUNK):
             some = courses.take(slice(start, start + _CHUNK))
@@ -129,6 +146,24 @@ class _Landscape:
         every = np.concatenate(scores, axis=1)
         gradient = every.sum(axis=1) - self.precision @ (vector - self.mean)
         return _Height(value, gradient, every)
+
+    def settle_choice(self, vector: FloatArray) -> FloatArray:
+        """Move the two parameters of the choice to where the namings put them."""
+        point, parts = from_coordinates(vector), []
+        for part in self._parts:
+            evidence = prepare_evidence(part.courses, point)
+            posterior = find_mode(evidence, tolerance=_SEARCH_TOLERANCE, start=part.dual)
+            parts.append(leave_namings_out(posterior, evidence, part.covariates))
+        found = fit_choice(
+            join_namings(parts),
+            vector[_CHOICE],
+            mean=self.mean[_CHOICE],
+            precision=self.precision[np.ix_(_CHOICE, _CHOICE)],
+        )
+        self.choice_information = found.information
+        settled = vector.copy()
+        settled[_CHOICE] = found.vector
+        return settled
 
     def gradients(self, vectors: FloatArray) -> FloatArray:
         """Evaluate the gradient at many points near the last one, shape (m, 37)."""
@@ -182,12 +217,17 @@ def fit_cohort(courses: Courses, *, prior: FitPrior = DEFAULT_PRIOR) -> CohortFi
     """
     if courses.n_trainees == 0:
         raise ValueError("a cohort without trainees cannot be fitted")
-    vector, evaluations = prior.mean, 0
-    for size in _stages(courses.n_trainees):
+    vector, evaluations, choice = prior.mean, 0, np.zeros((2, 2))
+    stages = _stages(courses.n_trainees)
+    for stage, size in enumerate(stages):
         landscape = _Landscape(courses.take(spread_evenly(courses.n_trainees, size)), prior)
-        vector, height, converged = _climb(landscape, vector)
+        landscape.tolerance = max(TOLERANCE, PER_TRAINEE * size)
+        if stage < len(stages) - 1:
+            landscape.tolerance = FIRST_TOLERANCE
+        vector, height, converged = _climb(landscape, vector, settle=stage == 0)
         evaluations += landscape.evaluations
-    covariance = _posterior_covariance(landscape, vector, height)
+        choice = landscape.choice_information if stage == 0 else choice
+    covariance = _posterior_covariance(landscape, vector, height, choice=choice)
     log_prior = landscape.log_prior(vector)
     return CohortFit(
         hyperparameters=from_coordinates(vector),
@@ -268,27 +308,56 @@ def _n_points(n_trainees: int) -> int:
     return 1
 
 
-def _climb(landscape: _Landscape, vector: FloatArray) -> tuple[FloatArray, _Height, bool]:
-    """Go up until a step promises next to nothing."""
+def _climb(
+    landscape: _Landscape, vector: FloatArray, *, settle: bool
+) -> tuple[FloatArray, _Height, bool]:
+    """Go up and settle the choice in turn, until neither moves."""
     height = landscape.height(vector)
-    inverse = _invert(landscape.precision + _information(height.scores))
-    for _ in range(MAX_STEPS):
-        step = inverse @ height.gradient
-        promise = float(step @ height.gradient)
-        if 0.5 * promise < TOLERANCE:
+    free = np.ones(N_COORDINATES, dtype=bool)
+    free[_CHOICE] = False
+    metric = np.zeros((N_COORDINATES, N_COORDINATES))
+    metric[np.ix_(free, free)] = _invert(
+        (landscape.precision + _information(height.scores))[np.ix_(free, free)]
+    )
+    if not settle:
+        return _ascend(landscape, vector, height, metric=metric, most=MAX_STEPS)[:3]
+    for turn in range(MAX_TURNS):
+        vector, height, arrived, metric = _ascend(
+            landscape, vector, height, metric=metric, most=3 * (turn + 1)
+        )
+        moved = landscape.settle_choice(vector) - vector
+        if arrived and float(np.abs(moved).max()) < SETTLED:
             return vector, height, True
+        vector = vector + moved
+        height = landscape.height(vector)
+    return vector, height, False
+
+
+def _ascend(
+    landscape: _Landscape,
+    vector: FloatArray,
+    height: _Height,
+    *,
+    metric: FloatArray,
+    most: int,
+) -> tuple[FloatArray, _Height, bool, FloatArray]:
+    """Go up, the choice held still, until a step promises next to nothing."""
+    for _ in range(most):
+        step = metric @ height.gradient
+        promise = float(step @ height.gradient)
+        if 0.5 * promise < landscape.tolerance:
+            return vector, height, True, metric
         length = min(1.0, _FARTHEST / float(np.abs(step).max()))
         found = landscape.height(vector + length * step)
         while not found.value > height.value + 1e-4 * length * promise:
             length *= 0.3
             if length < 1e-6:
-                return vector, height, False
+                return vector, height, False, metric
             found = landscape.height(vector + length * step)
         moved: FloatArray = length * step
-        bent = height.gradient - found.gradient
+        metric = _learn_curvature(metric, moved, bent=height.gradient - found.gradient)
         vector, height = vector + moved, found
-        inverse = _learn_curvature(inverse, moved, bent=bent)
-    return vector, height, False
+    return vector, height, False, metric
 
 
 def _information(scores: FloatArray) -> FloatArray:
@@ -307,23 +376,35 @@ def _learn_curvature(inverse: FloatArray, moved: FloatArray, *, bent: FloatArray
     gain = float(moved @ bent)
     if gain <= 1e-10:
         return inverse
+    bent = np.where(np.diag(inverse) > 0, bent, 0.0)
     keep = np.eye(moved.size) - np.outer(moved, bent) / gain
     updated: FloatArray = keep @ inverse @ keep.T + np.outer(moved, moved) / gain
     return updated
 
 
-def _posterior_covariance(landscape: _Landscape, vector: FloatArray, height: _Height) -> FloatArray:
+def _posterior_covariance(
+    landscape: _Landscape, vector: FloatArray, height: _Height, *, choice: FloatArray
+) -> FloatArray:
     """Describe how far the hyperparameters may lie from the most probable ones."""
     if height.scores.shape[1] > FEW:
-        return _invert(landscape.precision + _information(height.scores))
-    steps = _DIFFERENCE * np.sqrt(np.diag(np.linalg.inv(landscape.precision)))
-    slopes = landscape.gradients(np.concatenate([vector + np.diag(steps), vector - np.diag(steps)]))
-    rows = (slopes[N_COORDINATES:] - slopes[:N_COORDINATES]) / (2.0 * steps[:, None])
-    curvature = 0.5 * (rows + rows.T)
+        curvature = _information(height.scores)
+    else:
+        curvature = _measured_curvature(landscape, vector)
+    curvature[_CHOICE, :] = curvature[:, _CHOICE] = 0.0
+    curvature[np.ix_(_CHOICE, _CHOICE)] = choice
     # Seen from the prior, a cohort adds information or none; differences of a flat top may not
     # say so to the last digit.
-    root = np.linalg.cholesky(np.linalg.inv(landscape.precision))
-    values, axes = np.linalg.eigh(root.T @ curvature @ root)
+    root = np.linalg.cholesky(_invert(landscape.precision))
+    values, axes = np.linalg.eigh(np.eye(N_COORDINATES) + root.T @ curvature @ root)
     half = root @ axes / np.sqrt(np.maximum(values, 0.5))
     covariance: FloatArray = half @ half.T
     return covariance
+
+
+def _measured_curvature(landscape: _Landscape, vector: FloatArray) -> FloatArray:
+    """Differentiate the gradient of the summed log evidence; the prior is left out."""
+    steps = _DIFFERENCE * np.sqrt(np.diag(_invert(landscape.precision)))
+    slopes = landscape.gradients(np.concatenate([vector + np.diag(steps), vector - np.diag(steps)]))
+    rows = (slopes[N_COORDINATES:] - slopes[:N_COORDINATES]) / (2.0 * steps[:, None])
+    curvature: FloatArray = 0.5 * (rows + rows.T) - landscape.precision
+    return curvature

@@ -24,7 +24,7 @@ from sidelong.preferences.hyperparameters import DEFAULT, Hyperparameters
 WIDTHS: Mapping[str, float] = MappingProxyType(
     {
         "level_sd": 0.6,
-        "spread_sd": 0.7,
+        "spread_sd": 1.0,
         "drift_sd": 1.0,
         "level_drift_sd": 1.0,
         "night_sd": 0.8,
@@ -36,7 +36,7 @@ WIDTHS: Mapping[str, float] = MappingProxyType(
         "carryover_failed": 0.4,
         "size_effect": 0.1,
         "choice_again": 1.0,
-        "position_means": 0.5,
+        "position_means": 0.3,
         "slot_effects": 0.3,
         "carryover_effects": 0.3,
         "lowest_cut": 0.5,
