@@ -6,9 +6,11 @@ tests fail; they never skip. Fixtures for tests of any page:
 - ``as_role(Role.COACH)`` gives a page on which a member of staff with these roles is signed in;
   ``visitor`` gives one on which nobody is
 - ``check_page(page)`` demands what every page owes: axe finds nothing serious, nothing scrolls
-  sideways at this width, and the console is silent
+  sideways at this width, and the console is silent; ``check_fit(page)`` leaves axe out
 - ``dress(page, width=320, scheme="dark", text=200, lines="rtl")`` changes how a page is looked at
 - ``tab_to(page, name)`` walks by keyboard alone to a link, button or field
+
+``SIDELONG_PICTURES=FOLDER`` keeps a picture of every page that is checked, to be looked at.
 """
 
 import atexit
@@ -174,6 +176,7 @@ def make_member(transactional_db: None) -> Callable[..., Any]:
 
     from sidelong.clinic.accounts.actions import create_staff
     from sidelong.clinic.accounts.people import Operator
+    from sidelong.clinic.audit.acts import act
 
     def make(*roles: Any, username: str = "", password: str = "") -> Any:
         name = username or "-".join(roles)
@@ -181,8 +184,9 @@ def make_member(transactional_db: None) -> Callable[..., Any]:
             username=name, display_name=f"Robin {name.title()}", roles=roles, by=Operator()
         )
         if password:
-            user.set_password(password)
-            user.save()
+            with act("password set for a test", by=Operator()):
+                user.set_password(password)
+                user.save()
         Authenticator.objects.create(
             user=user, type=Authenticator.Type.TOTP, data={"secret": "sealed"}
         )
@@ -245,6 +249,7 @@ def check_page() -> Callable[[Page], None]:
     axe = Axe()
 
     def check(page: Page) -> None:
+        _keep_picture(page)
         said = axe.run(page, options={"runOnly": AXE_RULES, "resultTypes": ["violations"]})
         grave = [each for each in said.response["violations"] if each["impact"] in GRAVE]
         shown = [
@@ -252,10 +257,39 @@ def check_page() -> Callable[[Page], None]:
             for each in grave
         ]
         assert not shown, "\n".join(shown)
-        assert overflowing(page) == []
-        assert page.complaints == []  # type: ignore[attr-defined]
+        _demand_fit(page)
 
     return check
+
+
+@pytest.fixture
+def check_fit() -> Callable[[Page], None]:
+    """Demand that nothing scrolls sideways, as the page is dressed now; quick beside axe."""
+
+    def check(page: Page) -> None:
+        _keep_picture(page)
+        _demand_fit(page)
+
+    return check
+
+
+def _demand_fit(page: Page) -> None:
+    assert overflowing(page) == []
+    assert page.complaints == []  # type: ignore[attr-defined]
+
+
+def _keep_picture(page: Page) -> None:
+    folder = os.environ.get("SIDELONG_PICTURES")
+    if not folder:
+        return
+    dressed = page.evaluate(
+        """() => [
+            document.title, document.documentElement.dir, innerWidth,
+            matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light",
+            document.documentElement.style.fontSize || "100%",
+        ].join("-").replaceAll(/[^A-Za-z0-9]+/g, "-").replace(/-$/, "")"""
+    )
+    page.screenshot(path=Path(folder) / f"{dressed}.png", full_page=True)
 
 
 def overflowing(page: Page) -> list[str]:
@@ -269,7 +303,7 @@ def overflowing(page: Page) -> list[str]:
                     const box = each.getBoundingClientRect();
                     return box.width > 1 && (box.right > width + 1 || box.left < -1);
                 })
-                .map((each) => `${each.tagName} ${each.getAttribute("class") ?? ""}`);
+                .map((each) => `${each.tagName} ${each.getAttribute("class") ?? ""}: ${each.textContent.trim().slice(0, 30)}`);
         }"""
     )
 

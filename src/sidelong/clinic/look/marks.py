@@ -117,7 +117,7 @@ def draw_pieces(chance: float, *, flipped: bool = False) -> str:
 
 
 def draw_share(share: float, *, is_ahead: bool = False) -> str:
-    """Draw one upright bar between 0 and 1; the one that is ahead is filled, others are outlines.
+    """Draw one upright bar between 0 and 1; the one that is ahead is full, the others are hatched.
 
     Parameters
     ----------
@@ -139,10 +139,10 @@ def draw_share(share: float, *, is_ahead: bool = False) -> str:
     if not 0.0 <= share <= 1.0:
         raise ValueError(f"a share of {share} is not within 0..1")
     height = 36 * share
-    kind = "ahead" if is_ahead else "ring"
-    bar = f'<rect x="9" y="{39 - height:.1f}" width="14" height="{height:.1f}" class="{kind}"/>'
-    ground = '<path d="M2 39 H30" class="ground"/><path d="M2 3 H30" class="hair"/>'
-    return f'<svg class="share" viewBox="0 0 32 40" {picture_attributes("")}>{ground}{bar}</svg>'
+    kind = "ahead" if is_ahead else "part-of"
+    frame = '<rect x="1" y="2" width="14" height="36" class="frame"/>'
+    bar = f'<rect x="1" y="{38 - height:.1f}" width="14" height="{height:.1f}" class="{kind}"/>'
+    return f'<svg class="share" viewBox="0 0 16 40" {picture_attributes("")}>{frame}{bar}</svg>'
 
 
 def _halves(chance: float) -> int:

@@ -16,7 +16,7 @@ from sidelong.paper.language import read_language
 from sidelong.problems import Problem
 from sidelong.training.position import Position
 
-_FAULTY = {"faulty-code": "", "faulty-seen": "2026-02-31", "faulty-position": "left"}
+_FAULTY = {"faulty-code": "HL-0421-2026-11", "faulty-seen": "", "faulty-position": "left"}
 _WAY = (
     WayStep("Referral", StepState.DONE, by="Sam Coach", on=date(2026, 11, 2)),
     WayStep(
