@@ -1,16 +1,80 @@
 """Stored fits."""
 
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
 import pytest
 
-from sidelong.exchange.fits import SHIPPED_FIT, StoredFit, read_fit, write_fit
-from sidelong.preferences import Hyperparameters
+import sidelong
+from sidelong.exchange.fits import (
+    SHIPPED_FIT,
+    StoredFit,
+    fingerprint_courses,
+    fit_own,
+    read_fit,
+    write_fit,
+)
+from sidelong.preferences import DEFAULT, Courses, Hyperparameters, simulate_courses
 from sidelong.problems import Refused
+
+TODAY = date(2025, 3, 1)
+
+
+def practised(n: int, *, nights: int = 6) -> Courses:
+    rng = np.random.default_rng(5)
+    orders = np.argsort(rng.random((n, nights, 5)), axis=2)
+    return simulate_courses(orders, hyperparameters=DEFAULT, rng=rng).courses
+
+
+@pytest.fixture(scope="module")
+def own() -> StoredFit:
+    return fit_own(practised(10), today=TODAY)
 
 
 def test_fit_comes_back_as_it_was_stored(tmp_path):
     fit = StoredFit(Hyperparameters(spread_sd=0.71), "made from 60 invented trainees")
     write_fit(tmp_path / "fit.json", fit)
     assert read_fit(tmp_path / "fit.json") == fit
+
+
+def test_a_fit_with_all_that_is_left_possible_comes_back_too(own, tmp_path):
+    write_fit(tmp_path / "fit.json", own)
+    assert own.mixture is not None
+    assert read_fit(tmp_path / "fit.json") == own
+    assert own.shared == own.mixture
+
+
+def test_a_fit_says_from_what_when_and_by_which_version(own):
+    assert own.n_trainees == 10
+    assert own.made_on == TODAY
+    assert own.program == sidelong.__version__
+    assert own.fingerprint == fingerprint_courses(practised(10))
+    for part in ("10 trainees", "2025-03-01", sidelong.__version__, own.fingerprint[:8]):
+        assert part in own.origin
+
+
+def test_a_clinic_with_few_trainees_keeps_the_shipped_values():
+    assert fit_own(practised(9), today=TODAY) is SHIPPED_FIT
+    assert fit_own(practised(12, nights=4), today=TODAY) is SHIPPED_FIT
+
+
+def test_the_fingerprint_follows_answers_and_not_the_order_of_trainees():
+    courses = practised(10)
+    changed = replace(courses, rating=np.where(courses.rating == 5, 4, courses.rating))
+    turned = courses.take(np.arange(10)[::-1])
+    narrow = replace(courses, rating=courses.rating.astype(np.int64))
+    assert fingerprint_courses(turned) == fingerprint_courses(courses)
+    assert fingerprint_courses(narrow) == fingerprint_courses(courses)
+    assert fingerprint_courses(changed) != fingerprint_courses(courses)
+    assert fingerprint_courses(courses.take(slice(1, None))) != fingerprint_courses(courses)
+
+
+def test_a_fit_of_the_first_format_can_still_be_read(tmp_path):
+    write_fit(tmp_path / "fit.json", SHIPPED_FIT)
+    text = (tmp_path / "fit.json").read_text("utf-8").replace("sidelong fit 2", "sidelong fit 1")
+    (tmp_path / "fit.json").write_text(text, "utf-8")
+    assert read_fit(tmp_path / "fit.json") == SHIPPED_FIT
 
 
 @pytest.mark.parametrize("text", ["not json", "[]", '{"format": "another"}', "\x00\x01"])
@@ -25,4 +89,12 @@ def test_hyperparameters_out_of_range_are_refused(tmp_path):
     text = (tmp_path / "fit.json").read_text("utf-8").replace('"drift_sd": 0', '"drift_sd": -1')
     (tmp_path / "fit.json").write_text(text, "utf-8")
     with pytest.raises(Refused, match="drift_sd"):
+        read_fit(tmp_path / "fit.json")
+
+
+def test_weights_that_do_not_sum_to_1_are_refused(own, tmp_path):
+    write_fit(tmp_path / "fit.json", own)
+    text = (tmp_path / "fit.json").read_text("utf-8").replace("0.015625", "0.5", 1)
+    (tmp_path / "fit.json").write_text(text, "utf-8")
+    with pytest.raises(Refused, match="sum to 1"):
         read_fit(tmp_path / "fit.json")

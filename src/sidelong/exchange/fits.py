@@ -1,18 +1,41 @@
 """Stored fits: the hyperparameters that estimates rest on, as a JSON document.
 
-A fit says which program made it, when, and from which entries (by fingerprint), so that a report
-can say what its figures rest on.
+A fit says which program made it, when, and from which answers (by fingerprint), so that a report
+can say what its figures rest on, and an estimate that was locked can be made again. Trainees who
+withdraw change the fingerprint; the site's rule says when the fit is then made anew.
 """
 
+import hashlib
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from datetime import date
 from pathlib import Path
+from typing import Any
 
+import numpy as np
+
+import sidelong
 from sidelong.exchange.files import write_text
-from sidelong.preferences import DEFAULT, Hyperparameters
+from sidelong.preferences import (
+    DEFAULT,
+    CohortFit,
+    Courses,
+    HyperparameterMixture,
+    Hyperparameters,
+    fit_cohort,
+)
 from sidelong.problems import Problem, Refused
 
-FORMAT = "sidelong fit 1"
+FORMAT = "sidelong fit 2"
+FORMATS = (FORMAT, "sidelong fit 1")
+"""Formats that can be read; the first one had no mixture and no fingerprint."""
+
+ENOUGH_TRAINEES = 10
+"""From here a clinic's own trainees say more than shipped values (a choice; an assumption)."""
+
+ENOUGH_NIGHTS = 5
+"""Nights with an answer from which a trainee counts towards that number."""
 
 
 @dataclass(frozen=True)
@@ -22,16 +45,118 @@ class StoredFit:
     Parameters
     ----------
     hyperparameters : Hyperparameters
-        What all trainees share.
+        The most probable ones.
     origin : str
         One sentence for the report: made from what, when, by which version.
+    mixture : HyperparameterMixture or None
+        What the cohort leaves possible, if it is more than one point.
+    fingerprint : str
+        SHA-256 of the answers it was made from; empty for shipped values.
+    n_trainees : int
+        Trainees of the cohort; 0 for shipped values.
+    program : str
+        Version that made it.
+    made_on : date or None
+        When.
     """
 
     hyperparameters: Hyperparameters
     origin: str
+    mixture: HyperparameterMixture | None = None
+    fingerprint: str = ""
+    n_trainees: int = 0
+    program: str = ""
+    made_on: date | None = None
+
+    @property
+    def shared(self) -> Hyperparameters | HyperparameterMixture:
+        """What estimates are to rest on: all that is left possible, else the one point."""
+        return self.mixture or self.hyperparameters
 
 
 SHIPPED_FIT = StoredFit(DEFAULT, "the values shipped with the program, which are assumptions")
+
+
+def fingerprint_courses(courses: Courses) -> str:
+    """Give a fingerprint of all answers, whatever the order of the trainees.
+
+    Parameters
+    ----------
+    courses : Courses
+        Of a cohort; holds no code and no name.
+
+    Returns
+    -------
+    str
+        SHA-256, 64 hexadecimal digits.
+    """
+    digests = []
+    for row in range(courses.n_trainees):
+        digest = hashlib.sha256()
+        for each in fields(courses):
+            values = np.asarray(getattr(courses, each.name)[row])
+            kind = "<f8" if values.dtype.kind == "f" else "<i8"
+            digest.update(values.astype(kind).tobytes())
+        digests.append(digest.digest())
+    return hashlib.sha256(b"".join(sorted(digests))).hexdigest()
+
+
+def fit_own(courses: Courses, *, today: date) -> StoredFit:
+    """Fit a clinic's own trainees, or fall back on the shipped values while there are too few.
+
+    Parameters
+    ----------
+    courses : Courses
+        Trainees whose consent allows it; one course each.
+    today : date
+        Kept with the fit.
+
+    Returns
+    -------
+    StoredFit
+        The clinic's own from ten trainees on who each have five nights with an answer, if the
+        search arrived; its ``origin`` says which it is.
+    """
+    enough = int((courses.nights_used >= ENOUGH_NIGHTS).sum())
+    if enough < ENOUGH_TRAINEES:
+        return SHIPPED_FIT
+    fit = fit_cohort(courses)
+    if not fit.converged:
+        return SHIPPED_FIT
+    return describe_fit(fit, courses, today=today)
+
+
+def describe_fit(fit: CohortFit, courses: Courses, *, today: date) -> StoredFit:
+    """Put a fit together with where it comes from.
+
+    Parameters
+    ----------
+    fit : CohortFit
+        As found.
+    courses : Courses
+        What it was found from.
+    today : date
+        When.
+
+    Returns
+    -------
+    StoredFit
+        Ready to be stored.
+    """
+    mark = fingerprint_courses(courses)
+    origin = (
+        f"fitted to {fit.n_trainees} trainees on {today.isoformat()} "
+        f"by sidelong {sidelong.__version__}, answers {mark[:8]}"
+    )
+    return StoredFit(
+        hyperparameters=fit.hyperparameters,
+        origin=origin,
+        mixture=fit.mixture if len(fit.mixture.points) > 1 else None,
+        fingerprint=mark,
+        n_trainees=fit.n_trainees,
+        program=sidelong.__version__,
+        made_on=today,
+    )
 
 
 def read_fit(path: Path) -> StoredFit:
@@ -57,11 +182,10 @@ def read_fit(path: Path) -> StoredFit:
         document = json.loads(path.read_text(encoding="utf-8"))
     except (UnicodeDecodeError, json.JSONDecodeError) as error:
         raise Refused([Problem(path.name, "it is not a JSON document", remedy, "fit")]) from error
-    if not isinstance(document, dict) or document.get("format") != FORMAT:
+    if not isinstance(document, dict) or document.get("format") not in FORMATS:
         raise Refused([Problem(path.name, f'it is not a "{FORMAT}"', remedy, "fit")])
     try:
-        hyperparameters = Hyperparameters.from_dict(document["hyperparameters"])
-        return StoredFit(hyperparameters, str(document["origin"]))
+        return _from_document(document)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         what = f"its hyperparameters cannot be used ({error})"
         raise Refused([Problem(path.name, what, remedy, "fit")]) from error
@@ -69,9 +193,39 @@ def read_fit(path: Path) -> StoredFit:
 
 def write_fit(path: Path, fit: StoredFit) -> None:
     """Store a fit, whole or not at all."""
-    document = {
+    document: dict[str, Any] = {
         "format": FORMAT,
         "origin": fit.origin,
+        "program": fit.program,
+        "made_on": fit.made_on.isoformat() if fit.made_on else None,
+        "fingerprint": fit.fingerprint,
+        "n_trainees": fit.n_trainees,
         "hyperparameters": fit.hyperparameters.to_dict(),
+        "mixture": None,
     }
+    if fit.mixture:
+        document["mixture"] = {
+            "weights": list(fit.mixture.weights),
+            "points": [point.to_dict() for point in fit.mixture.points],
+        }
     write_text(path, json.dumps(document, indent=2) + "\n")
+
+
+def _from_document(document: Mapping[str, Any]) -> StoredFit:
+    mixture, made_on = document.get("mixture"), document.get("made_on")
+    return StoredFit(
+        hyperparameters=Hyperparameters.from_dict(document["hyperparameters"]),
+        origin=str(document["origin"]),
+        mixture=_read_mixture(mixture) if mixture else None,
+        fingerprint=str(document.get("fingerprint", "")),
+        n_trainees=int(document.get("n_trainees", 0)),
+        program=str(document.get("program", "")),
+        made_on=date.fromisoformat(made_on) if made_on else None,
+    )
+
+
+def _read_mixture(mixture: Mapping[str, Any]) -> HyperparameterMixture:
+    return HyperparameterMixture(
+        tuple(Hyperparameters.from_dict(point) for point in mixture["points"]),
+        tuple(float(weight) for weight in mixture["weights"]),
+    )
