@@ -187,7 +187,11 @@ def off(protocol: Protocol, key: str, *names: str, reason: str = "asked elsewher
     return replace(protocol, gates_off=(GateOff(key, reason, sign_offs),))
 
 
-STOPS = [gate.key for gate in read_default_protocol().gates if gate.stop.value != "nothing"]
+STOPS = [
+    gate.key
+    for gate in read_default_protocol().gates
+    if gate.stop.value != "nothing" and gate.key != "under_age"
+]
 
 
 @pytest.mark.parametrize("key", STOPS)
@@ -218,6 +222,15 @@ def test_sign_off_comes_before_use() -> None:
 
     with pytest.raises(Refused, match="after the protocol's first day"):
         replace(read_default_protocol(), gates_off=(GateOff("coeliac_disease", "reason", (late,)),))
+
+
+@pytest.mark.parametrize("key", ["under_age", "age_in_dispute"])
+def test_age_gates_are_switched_off_by_nobody(key: str) -> None:
+    draft = read_default_protocol()
+    people = [SignOff("lead", name, draft.valid_from) for name in ("Dr A", "Dr B", "Dr C")]
+
+    with pytest.raises(Refused, match="may raise these ages and not lower them"):
+        replace(draft, gates_off=(GateOff(key, "we know them", tuple(people)),))
 
 
 def test_every_fault_of_a_protocol_is_named_at_once() -> None:

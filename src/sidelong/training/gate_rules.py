@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from sidelong.problems import Problem, Refused
-from sidelong.training.gates import N_STANDARD_GATES, Gate, Stop
+from sidelong.training.gates import N_STANDARD_GATES, AskedBy, Gate, Stop
 
 
 @dataclass(frozen=True)
@@ -110,6 +110,10 @@ def off_faults(
         if off.gate in seen:
             faults.append(_fault(where, f"{off.gate} stands here twice", "Name it once."))
         seen.add(off.gate)
+        if gate.asked_by is AskedBy.AGE:
+            what = f"{off.gate} keeps hard pieces from young children"
+            remedy = "Leave it in use: a site may raise these ages and not lower them."
+            faults.append(_fault(where, what, remedy))
         needed = 2 if gate.stop is not Stop.NOTHING else 1
         if off.n_people < needed:
             what = f"{off.gate} can mean not now, and {off.n_people} person has signed it off"
