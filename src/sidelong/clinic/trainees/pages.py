@@ -13,7 +13,7 @@ from sidelong.clinic.trainees.way import next_step, steps_of
 from sidelong.paper.language import read_language
 from sidelong.paper.readiness_print import compose_readiness
 from sidelong.problems import Problem, Refused
-from sidelong.training.gates import Answer
+from sidelong.training.gates import Answer, Gate
 from sidelong.training.referral import PieceForm, Referral
 
 
@@ -137,10 +137,21 @@ def readiness_shown(standing: Standing, *, gate: str = "") -> dict[str, Any]:
     Returns
     -------
     dict of str to object
-        ``printed``, ``sorted``, and ``reasons`` as pairs of key and words.
+        ``printed``, ``sorted``, ``gaps``, ``reasons`` as pairs of reason and words, and
+        ``decidable``, the gates on which a decision changes something.
     """
     held = standing.sorted_referral
     printed = compose_readiness(held, protocol=standing.protocol, language=read_language("en"))
     pairs = zip(held.reasons, printed.reasons, strict=True)
     reasons = [(reason, words) for reason, words in pairs if not gate or reason.gate == gate]
-    return {"printed": printed, "sorted": held, "reasons": reasons, "gaps": standing.gaps}
+    return {
+        "printed": printed,
+        "sorted": held,
+        "reasons": reasons,
+        "gaps": standing.gaps,
+        "decidable": {each.key for each in standing.protocol.active_gates if _is_decidable(each)},
+    }
+
+
+def _is_decidable(gate: Gate) -> bool:
+    return bool(gate.decide or gate.holds or gate.held_limits or gate.either)
