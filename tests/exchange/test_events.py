@@ -26,3 +26,9 @@ def test_every_faulty_event_is_named_at_once(tmp_path):
         "events.csv, row 3, tier",
         "events.csv, row 3, position",
     ]
+
+
+def test_table_with_a_header_alone_says_that_nothing_happened(tmp_path):
+    write_events(tmp_path / "events.csv", ())
+    assert (tmp_path / "events.csv").read_text("utf-8") == "trainee,night,tier,position\n"
+    assert read_events(tmp_path / "events.csv") == ()

@@ -176,3 +176,15 @@ def test_decision_that_is_not_whole_is_refused(row: str, place: str, tmp_path: P
         read_decisions(path, protocol=PROTOCOL, trainees=["A-1"])
 
     assert faults(refusal)[0].startswith(f"decisions.csv, row 2, {place}: ")
+
+
+def test_headers_alone_say_that_nobody_was_asked_and_nothing_decided(tmp_path: Path) -> None:
+    path = table(tmp_path, "referrals.csv", "trainee,site,age_years", "A-1,demo,7")
+    answers = table(tmp_path, "answers.csv", "trainee,gate,answer")
+    header = "trainee,gate,decision,decided_by,role,decided_on,reason,expires_on"
+    decisions = table(tmp_path, "decisions.csv", header)
+
+    (referral,) = read_referrals(path, answers=answers, protocol=PROTOCOL)
+
+    assert referral.answers == {}
+    assert read_decisions(decisions, protocol=PROTOCOL, trainees=["A-1"]) == ()

@@ -75,6 +75,13 @@ def test_demo_is_made_anew_over_an_earlier_one_and_over_nothing_else(clinic, tmp
     assert "only an earlier demo is replaced" in capsys.readouterr().err
 
 
+def test_clinic_without_a_single_event_gets_its_answers(clinic, tmp_path):
+    (tmp_path / "events.csv").write_text("trainee,night,tier,position\n", "utf-8")
+    words = ["estimate", str(clinic / "entries.csv"), "--out", str(tmp_path / "estimates.csv")]
+    assert run([*words, "--events", str(tmp_path / "events.csv")]) == DONE
+    assert read_estimates(tmp_path / "estimates.csv")
+
+
 def test_estimate_refuses_a_folder_with_somebody_elses_reports(clinic, tmp_path, capsys):
     (tmp_path / "QS-9999.pdf").write_bytes(b"%PDF-")
     words = ["estimate", str(clinic / "entries.csv"), "--out", str(tmp_path / "estimates.csv")]

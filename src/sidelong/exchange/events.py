@@ -39,7 +39,7 @@ def read_events(path: Path) -> tuple[Event, ...]:
     Returns
     -------
     tuple of Event
-        In the table's order.
+        In the table's order; none where there is a header alone.
 
     Raises
     ------
@@ -53,7 +53,7 @@ def read_events(path: Path) -> tuple[Event, ...]:
             tier=Tier(row["tier"]),
             position=Position(row["position"]) if row["position"] else None,
         )
-        for row in read_table(path, EVENT_COLUMNS)
+        for row in read_table(path, EVENT_COLUMNS, may_be_empty=True)
     )
 
 

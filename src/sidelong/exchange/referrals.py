@@ -128,7 +128,7 @@ def read_referrals(path: Path, *, answers: Path | None, protocol: Protocol) -> t
     faults += find_code_twins(referrals.rows)
     given: dict[str, dict[str, Answer]] = defaultdict(dict)
     if answers is not None:
-        asked = _scan(answers, ANSWER_COLUMNS)
+        asked = _scan(answers, ANSWER_COLUMNS, may_be_empty=True)
         trainees = {row["trainee"] for row in referrals.rows}
         faults += [*asked.faults, *_answer_faults(asked, trainees, set(protocol.questions))]
         for row in asked.rows:
@@ -163,7 +163,7 @@ def read_decisions(
     Refused
         With every faulty row.
     """
-    scan = _scan(path, DECISION_COLUMNS)
+    scan = _scan(path, DECISION_COLUMNS, may_be_empty=True)
     faults = list(scan.faults)
     known = None if trainees is None else set(trainees)
     keys = {PRACTICE, *(gate.key for gate in protocol.gates)}
@@ -184,7 +184,7 @@ def read_decisions(
     return tuple(decisions)
 
 
-def _scan(path: Path, columns: Sequence[Column]) -> Scan:
+def _scan(path: Path, columns: Sequence[Column], *, may_be_empty: bool = False) -> Scan:
     """Read a table after looking for columns that say who somebody is."""
     records, _ = read_records_of_text(path, [column.name for column in columns])
     known = {column.name for column in columns}
@@ -201,7 +201,7 @@ def _scan(path: Path, columns: Sequence[Column]) -> Scan:
     ]
     if faults:
         raise Refused(faults)
-    return scan_table(path, columns)
+    return scan_table(path, columns, may_be_empty=may_be_empty)
 
 
 def _tidy(cell: str) -> str:

@@ -84,7 +84,9 @@ class Scan:
     dialect: Dialect = field(default_factory=Dialect)
 
 
-def read_table(path: Path, columns: Sequence[Column]) -> tuple[Row, ...]:
+def read_table(
+    path: Path, columns: Sequence[Column], *, may_be_empty: bool = False
+) -> tuple[Row, ...]:
     """Read a table, or refuse it with every fault in it.
 
     Parameters
@@ -93,6 +95,8 @@ def read_table(path: Path, columns: Sequence[Column]) -> tuple[Row, ...]:
         CSV, or Parquet where the name ends in ``.parquet``.
     columns : sequence of Column
         What the table may hold; other columns are refused.
+    may_be_empty : bool
+        Whether a header alone says that there is nothing, as where nothing has happened yet.
 
     Returns
     -------
@@ -104,13 +108,13 @@ def read_table(path: Path, columns: Sequence[Column]) -> tuple[Row, ...]:
     Refused
         If the file is no such table, with every faulty cell.
     """
-    scan = scan_table(path, columns)
+    scan = scan_table(path, columns, may_be_empty=may_be_empty)
     if scan.faults:
         raise Refused(scan.faults)
     return scan.rows
 
 
-def scan_table(path: Path, columns: Sequence[Column]) -> Scan:
+def scan_table(path: Path, columns: Sequence[Column], *, may_be_empty: bool = False) -> Scan:
     """Read a table and keep its faults, so that a caller can add those between rows.
 
     Parameters
@@ -119,6 +123,8 @@ def scan_table(path: Path, columns: Sequence[Column]) -> Scan:
         CSV, or Parquet where the name ends in ``.parquet``.
     columns : sequence of Column
         What the table may hold.
+    may_be_empty : bool
+        Whether a header alone says that there is nothing.
 
     Returns
     -------
@@ -149,7 +155,7 @@ def scan_table(path: Path, columns: Sequence[Column]) -> Scan:
         list(found.values()),
         decimal_comma=dialect.decimal_comma,
     )
-    if not rows:
+    if not rows and not may_be_empty:
         remedy = "Give at least one row under the header."
         faults = [Problem(path.name, "the table has no rows", remedy, "table-file")]
     return Scan(path.name, tuple(rows), tuple(faults), frozenset(header.values()), dialect)
