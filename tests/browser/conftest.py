@@ -174,9 +174,8 @@ def make_member(transactional_db: None) -> Callable[..., Any]:
     """Add a member of staff with a second factor: ``make_member(Role.COACH, password="…")``."""
     from allauth.mfa.models import Authenticator
 
-    from sidelong.clinic.accounts.actions import create_staff
+    from sidelong.clinic.accounts.actions import choose_password, create_staff
     from sidelong.clinic.accounts.people import Operator
-    from sidelong.clinic.audit.acts import act
 
     def make(*roles: Any, username: str = "", password: str = "") -> Any:
         name = username or "-".join(roles)
@@ -184,9 +183,7 @@ def make_member(transactional_db: None) -> Callable[..., Any]:
             username=name, display_name=f"Robin {name.title()}", roles=roles, by=Operator()
         )
         if password:
-            with act("password set for a test", by=Operator()):
-                user.set_password(password)
-                user.save()
+            choose_password(user=user, password=password, by=user)
         Authenticator.objects.create(
             user=user, type=Authenticator.Type.TOTP, data={"secret": "sealed"}
         )
