@@ -38,7 +38,53 @@ OWN_ACCOUNT = {
     "mfa_remove_webauthn",
     "mfa_view_recovery_codes",
 }
-BY_PERMISSION = {"today": Permission.SEE_TODAY}
+BY_PERMISSION = {
+    "today": Permission.SEE_TODAY,
+    "trainees": Permission.SEE_TRAINEES,
+    "find_trainee": Permission.FIND_BY_NAME,
+    "new_referral": Permission.ENTER_TRAINEES,
+    "trainee": Permission.SEE_TRAINEES,
+    "trainee_name": Permission.SEE_NAMES,
+    "referral": Permission.ENTER_TRAINEES,
+    "questions": Permission.ENTER_TRAINEES,
+    "answer": Permission.ENTER_TRAINEES,
+    "readiness": Permission.SEE_TRAINEES,
+    "decision": Permission.DECIDE,
+    "gate_decision": Permission.DECIDE,
+    "visit": Permission.RECORD_VISITS,
+    "plan": Permission.SEE_TRAINEES,
+    "issue_plan": Permission.ISSUE_PLANS,
+    "booklet": Permission.ISSUE_PLANS,
+    "protocols": Permission.SEE_TRAINEES,
+    "new_protocol": Permission.TAKE_UP_PROTOCOLS,
+    "new_ladder": Permission.TAKE_UP_PROTOCOLS,
+    "nights": Permission.SEE_RESULTS,
+    "keep_nights": Permission.RECORD_NIGHTS,
+    "keep_nights_form": Permission.RECORD_NIGHTS,
+    "night_versions": Permission.SEE_RESULTS,
+    "events": Permission.SEE_RESULTS,
+    "record_event": Permission.RECORD_EVENTS,
+    "answer_event": Permission.ANSWER_EVENTS,
+    "result": Permission.SEE_RESULTS,
+    "sign_result": Permission.SIGN_RESULTS,
+    "report_now": Permission.SEE_RESULTS,
+    "signed_result": Permission.SEE_RESULTS,
+    "report_signed": Permission.SEE_RESULTS,
+}
+# What stands for each part of an address; nobody has this code, which a page says after the gate.
+PARTS = {
+    "code": "HL-22222",
+    "course": 1,
+    "event": 1,
+    "gate": "practice",
+    "name": "clinic/page.css",
+    "night": 1,
+    "number": 1,
+    "pk": 1,
+    "site": "nowhere",
+    "token": "token",
+    "uidb64": "MQ",
+}
 
 
 def routes(patterns: Any = None) -> Iterator[URLPattern]:
@@ -69,13 +115,8 @@ def test_every_route_asks_what_was_reviewed() -> None:
 def address(name: str) -> str:
     from django.urls import reverse
 
-    arguments = {
-        "mfa_edit_webauthn": [1],
-        "mfa_remove_webauthn": [1],
-        "static_file": ["clinic/page.css"],
-        "welcome": ["MQ", "token"],
-    }
-    return reverse(name, args=arguments.get(name, []))
+    (_, parts), *_ = get_resolver().reverse_dict.getlist(name)[0][0]
+    return reverse(name, kwargs={part: PARTS[part] for part in parts})
 
 
 @pytest.mark.any_database
@@ -96,7 +137,8 @@ def test_a_page_opens_to_the_roles_of_the_table_alone(
 ) -> None:
     answer = signed_in(make_staff(role)).get(address(name))
     allowed = BY_PERMISSION[name] in ALLOWED[role]
-    assert answer.status_code == (200 if allowed else 403)
+    # Behind the gate some pages find nobody of this code, or take nothing but what is sent.
+    assert answer.status_code in ({200, 404, 405} if allowed else {403})
 
 
 @pytest.mark.parametrize("name", sorted(BY_PERMISSION))
