@@ -5,6 +5,7 @@ knows no roles.
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import fields
 
 from django.conf import settings
 from django.db import transaction
@@ -31,7 +32,9 @@ def check_chain(*, outside: Sequence[Head] = ()) -> ChainReport:
     # One transaction, so that rows written meanwhile are not taken for faults.
     with transaction.atomic():
         kept = AuditHead.objects.first()
-        links = (row.link for row in AuditRow.objects.iterator(chunk_size=_ROWS_AT_ONCE))
+        # Values, not rows: a million rows would take twice as long.
+        values = AuditRow.objects.values_list(*(each.name for each in fields(Link)))
+        links = (Link(*row) for row in values.iterator(chunk_size=_ROWS_AT_ONCE))
         return verify_chain(
             links,
             start=genesis(settings.INSTALLATION.id),
