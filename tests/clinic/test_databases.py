@@ -1,5 +1,7 @@
 """Which database settings keep what was acknowledged."""
 
+import sqlite3
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 
@@ -43,6 +45,20 @@ def test_the_chosen_pragmas_are_durable(version: tuple[int, int, int]) -> None:
     pragmas = sqlite_pragmas(version)
     levels = {"OFF": 0, "NORMAL": 1, "FULL": 2, "EXTRA": 3}
     assert is_durable(pragmas["journal_mode"], levels[pragmas["synchronous"]])
+
+
+def test_a_file_in_write_ahead_mode_is_switched_back_at_the_first_connection(
+    tmp_path: Path,
+) -> None:
+    file = tmp_path / "clinic.sqlite3"
+    with closing(sqlite3.connect(file)) as newer:
+        newer.executescript("PRAGMA journal_mode=WAL; CREATE TABLE kept (row); ")
+    with closing(sqlite3.connect(file)) as older:
+        assert older.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+        pragmas = sqlite_pragmas((3, 40, 1)).items()
+        older.executescript("".join(f"PRAGMA {name}={value};" for name, value in pragmas))
+        assert older.execute("PRAGMA journal_mode").fetchone() == ("delete",)
+        assert older.execute("PRAGMA synchronous").fetchone() == (3,)
 
 
 @pytest.mark.parametrize(

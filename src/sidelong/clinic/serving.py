@@ -17,8 +17,12 @@ from django.core.management.base import SystemCheckError
 from granian import Granian
 from granian.constants import Interfaces
 
-from sidelong.clinic.installation import Installation, is_loopback, make_installation
-from sidelong.clinic.installation import read_installation as _read
+from sidelong.clinic.installation import (
+    Installation,
+    is_loopback,
+    make_installation,
+    read_installation,
+)
 from sidelong.problems import Problem, Refused
 
 DEFAULT_PORT = 8710
@@ -53,7 +57,7 @@ def prepare(home: Path, *, surroundings: dict[str, str] | None = None) -> Instal
         make_installation(
             home, today=datetime.now(UTC).date(), keys=Path(keys).resolve() if keys else None
         )
-    installation = _read(home, surroundings=environment)
+    installation = read_installation(home, surroundings=environment)
     environment["SIDELONG_HOME"] = str(home)
     environment["DJANGO_SETTINGS_MODULE"] = "sidelong.clinic.settings"
     django.setup()
