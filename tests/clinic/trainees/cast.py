@@ -8,6 +8,8 @@ from typing import Any
 from sidelong.clinic.trainees.visit import Seen, SeenPiece, SeenWater, TeachingVisit
 from sidelong.exchange.pieces import read_ladder
 from sidelong.exchange.protocols import read_demo_protocol
+from sidelong.pathway.enrolling import Enrolment, NightPiece
+from sidelong.pathway.planning import draw_plans
 from sidelong.training.gates import Answer
 from sidelong.training.position import ALL_POSITIONS, Position
 from sidelong.training.referral import PRACTICE, Decided, Decision, Referral
@@ -99,3 +101,10 @@ def issue(code: str, coach: Any) -> int:
 
     begin_allocation(now=NOW, by=coach)
     return issue_plan(code=code, now=NOW, by=coach)
+
+
+def plan_elsewhere(code: str, *, seed: str = "7", piece: str = "bead-3", mm: float = 3.0) -> Any:
+    """A plan as the command would draw it."""
+    enrolment = Enrolment(code, ALL_POSITIONS, SITE, "older", NightPiece(mm, piece))
+    version = read_demo_protocol().version
+    return draw_plans([enrolment], seed=seed, n_nights=14, protocol_version=version)[0]

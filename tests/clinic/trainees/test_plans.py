@@ -40,7 +40,7 @@ from sidelong.exchange.plans import read_plans, write_plans
 from sidelong.exchange.protocols import read_demo_protocol, write_protocol
 from sidelong.exchange.readiness import write_readiness
 from sidelong.paper.sheet import Paper
-from sidelong.pathway.planning import differing_plans, draw_plans
+from sidelong.pathway.planning import differing_plans
 from sidelong.problems import Refused
 from sidelong.training.entry import Scale
 from sidelong.training.gates import Answer
@@ -314,7 +314,7 @@ def test_the_warm_up_picks_the_form_of_rating(decided: str, coach: Any, cast: An
 
 def test_a_plan_from_a_table_keeps_its_orders(visited: str, coach: Any, cast: Any) -> None:
     cast.visit(visited, coach, piece="bead-5")
-    plan = plan_elsewhere(visited)
+    plan = cast.plan_elsewhere(visited, piece="bead-5", mm=5.0)
     assert take_over_plan(plan=plan, now=cast.NOW, by=coach) == 1
     assert plan_of(PlanRow.objects.get()) == plan
 
@@ -322,12 +322,13 @@ def test_a_plan_from_a_table_keeps_its_orders(visited: str, coach: Any, cast: An
 def test_a_plan_from_a_table_keeps_to_decision_and_visit(
     visited: str, coach: Any, cast: Any
 ) -> None:
+    plan = cast.plan_elsewhere(visited, piece="bead-5", mm=5.0)
     with pytest.raises(Refused, match="bead-5 was not seen swallowed cleanly"):
-        take_over_plan(plan=plan_elsewhere(visited), now=cast.NOW, by=coach)
+        take_over_plan(plan=plan, now=cast.NOW, by=coach)
     cast.visit(visited, coach, piece="bead-5", changed=[Seen(Position.UP, SeenWater.HURTS)])
     with pytest.raises(Refused, match="the plan uses up"):
-        take_over_plan(plan=plan_elsewhere(visited), now=cast.NOW, by=coach)
-    without = replace(plan_elsewhere(visited), allocation=None)
+        take_over_plan(plan=plan, now=cast.NOW, by=coach)
+    without = replace(plan, allocation=None)
     with pytest.raises(Refused, match="does not say how it was drawn"):
         take_over_plan(plan=without, now=cast.NOW, by=coach)
 
@@ -339,7 +340,7 @@ def test_a_place_that_was_handed_out_by_command_is_not_handed_out_again(
     for code in (first, second):
         cast.clear(code, clinician)
     begin_allocation(now=cast.NOW, by=coach)
-    plan = plan_elsewhere(first, seed=seed, piece="bead-3", mm=3.0)
+    plan = cast.plan_elsewhere(first, seed=seed)
     load_plans([plan], visits=[invent_visit(plan, held_on=cast.TODAY)], on=cast.TODAY, by=coach)
     cast.visit(second, coach)
     issue_plan(code=second, now=cast.NOW, by=coach)
@@ -390,14 +391,6 @@ def test_no_booklet_is_made_once_practice_is_stopped(
             typeset=fake_pdf,
         )
     assert not BookletRow.objects.exists()
-
-
-def plan_elsewhere(code: str, *, seed: str = "7", piece: str = "bead-5", mm: float = 5.0) -> Any:
-    from sidelong.pathway.enrolling import Enrolment, NightPiece
-
-    enrolment = Enrolment(code, ALL_POSITIONS, "demo", "older", NightPiece(mm, piece))
-    version = read_demo_protocol().version
-    return draw_plans([enrolment], seed=seed, n_nights=14, protocol_version=version)[0]
 
 
 def texts(pdf: bytes) -> list[str]:
