@@ -9,7 +9,7 @@ from sidelong.clinic.trainees.models import DecisionRow, Trainee
 from sidelong.clinic.trainees.record import Record
 from sidelong.clinic.trainees.recording import record_all
 from sidelong.clinic.trainees.rows import referral_of
-from sidelong.clinic.trainees.standing import newest_referral
+from sidelong.clinic.trainees.standing import newest_referral, stand
 from sidelong.training.referral import Referral
 
 
@@ -113,6 +113,12 @@ def read_records(*, today: date, seen_by: Person) -> tuple[Record, ...]:
     """Give the records of all trainees, newest first; see :func:`read_record`."""
     demand(Permission.SEE_TRAINEES, of=seen_by)
     return record_all(Trainee.objects.all(), today=today)
+
+
+def open_questions(code: str, *, today: date, seen_by: Person) -> int:
+    """Count the questions about a trainee that still need an answer."""
+    demand(Permission.SEE_TRAINEES, of=seen_by)
+    return len(stand(code, today=today).sorted_referral.unanswered)
 
 
 def usual_role(*, seen_by: Person) -> str:

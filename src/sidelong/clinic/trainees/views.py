@@ -45,7 +45,12 @@ from sidelong.clinic.trainees.plan_actions import (
     issue_plan,
     record_visit,
 )
-from sidelong.clinic.trainees.queries import read_record, read_records, usual_role
+from sidelong.clinic.trainees.queries import (
+    open_questions,
+    read_record,
+    read_records,
+    usual_role,
+)
 from sidelong.clinic.trainees.question_groups import group_questions
 from sidelong.clinic.trainees.record import Record
 from sidelong.clinic.trainees.standing import Standing
@@ -142,7 +147,7 @@ def questions(request: StaffRequest, code: str) -> HttpResponse:
     if request.method == "POST" and form.goes_through(lambda: _keep_answers(request, standing)):
         return redirect("readiness", code)
     groups = group_questions(standing.protocol, standing.referral)
-    n_open = _n_open(standing)
+    n_open = len(standing.sorted_referral.unanswered)
     shown = {"record": record, "groups": groups, "n_open": n_open, "form": form}
     return render(request, "trainees/questions.html", shown)
 
@@ -156,9 +161,9 @@ def answer(request: StaffRequest, code: str) -> HttpResponse:
         answer_questions(code=code, answers=given, now=timezone.now(), by=request.user)
     except Refused as refused:
         return JsonResponse({"refused": [str(each) for each in refused.problems]}, status=400)
-    standing = _standing(_record(request, code))
+    n_open = open_questions(code, today=_today(), seen_by=request.user)
     at = timezone.localtime().strftime("%H:%M")
-    return JsonResponse({"saved": sorted(given), "at": at, "open": _n_open(standing)})
+    return JsonResponse({"saved": sorted(given), "at": at, "open": n_open})
 
 
 @requires(Permission.SEE_TRAINEES)
@@ -316,10 +321,6 @@ def _standing(record: Record) -> Standing:
     if record.standing is None:
         raise Http404("There is no referral, or the site's protocol does not fit it.")
     return record.standing
-
-
-def _n_open(standing: Standing) -> int:
-    return len(standing.sorted_referral.unanswered)
 
 
 def _may(request: StaffRequest) -> dict[str, Any]:
