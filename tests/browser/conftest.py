@@ -1,4 +1,4 @@
-"""The clinic in a real browser: Chromium, one clinic for all tests, a cast of staff, checks of pages.
+"""The clinic in a real browser: one clinic for all tests, a cast of staff, checks of pages.
 
 Chromium is the system's own (``script/chromium`` finds or installs it). Where it is missing the
 tests fail; they never skip. Fixtures for tests of any page:
@@ -300,7 +300,7 @@ def overflowing(page: Page) -> list[str]:
                     const box = each.getBoundingClientRect();
                     return box.width > 1 && (box.right > width + 1 || box.left < -1);
                 })
-                .map((each) => `${each.tagName} ${each.getAttribute("class") ?? ""}: ${each.textContent.trim().slice(0, 30)}`);
+                .map((each) => each.outerHTML.slice(0, 80));
         }"""
     )
 
@@ -329,6 +329,7 @@ _FOCUS_IS_SEEN = """() => {
     const at = document.activeElement;
     const look = getComputedStyle(at);
     const box = at.getBoundingClientRect();
-    const within = box.bottom > 0 && box.top < innerHeight && box.right > 0 && box.left < innerWidth;
+    const isBelow = box.top >= innerHeight || box.left >= innerWidth;
+    const within = !isBelow && box.bottom > 0 && box.right > 0;
     return within && look.outlineStyle !== "none" && parseFloat(look.outlineWidth) >= 2;
 }"""

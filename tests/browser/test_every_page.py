@@ -1,4 +1,4 @@
-"""Every page on a trainee's way owes the same: axe finds nothing grave, nothing scrolls sideways."""
+"""Every page on a trainee's way: axe finds nothing grave in it, and nothing scrolls sideways."""
 
 import importlib.util
 from collections.abc import Callable

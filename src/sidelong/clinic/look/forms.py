@@ -28,4 +28,4 @@ class SampleForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="No names: this is read by people who know the code only.",
     )
-    clean = forms.BooleanField(label="The piece was seen to go down cleanly", required=False)
+    went_down = forms.BooleanField(label="The piece was seen to go down cleanly", required=False)
