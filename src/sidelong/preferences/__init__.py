@@ -16,6 +16,12 @@ from sidelong.preferences.hyperparameters import (
     HyperparameterMixture,
     Hyperparameters,
 )
+from sidelong.preferences.outlook import (
+    MoreNights,
+    chance_better,
+    expect_of_more_nights,
+    share_of_own_nights,
+)
 from sidelong.preferences.prior import DEFAULT_PRIOR, FitPrior
 from sidelong.preferences.ratings import expected_rating
 from sidelong.preferences.simulate import (
@@ -44,6 +50,7 @@ __all__ = [
     "FitPrior",
     "HyperparameterMixture",
     "Hyperparameters",
+    "MoreNights",
     "NightTraces",
     "PreferenceEstimates",
     "SimulatedCourses",
@@ -51,12 +58,15 @@ __all__ = [
     "VerdictRule",
     "VerdictWord",
     "chance_best",
+    "chance_better",
     "estimate_earlier",
     "estimate_preferences",
+    "expect_of_more_nights",
     "expected_rating",
     "fit_cohort",
     "give_verdict",
     "give_verdicts",
+    "share_of_own_nights",
     "simulate_courses",
     "trace_nights",
 ]

@@ -18,12 +18,12 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 from scipy.optimize import minimize
-from scipy.special import ndtri
 
 from sidelong.preferences.courses import BoolArray, FloatArray
 from sidelong.preferences.likelihood import choice_likelihood
 from sidelong.preferences.mode import Posterior
 from sidelong.preferences.model import FAR, Evidence
+from sidelong.preferences.points import normal_points
 from sidelong.preferences.score import Covariates
 from sidelong.preferences.skewness import piece_covariances
 from sidelong.preferences.smoother import smooth_covariances
@@ -216,14 +216,6 @@ def log_chance(
 
 def _spread_out(namings: Namings) -> FloatArray:
     """Give points of what each night may have felt like, shape (5, n_points, n_namings)."""
-    k = namings.mean.shape[1]
-    # A lattice by the generalised golden ratio: x^(k+1) = x + 1.
-    ratio = 1.5
-    for _ in range(40):
-        ratio = (1.0 + ratio) ** (1.0 / (k + 1))
-    steps = ratio ** -np.arange(1.0, k + 1)
-    half = (0.5 + np.outer(np.arange(1, N_POINTS // 2 + 1), steps)) % 1.0
-    points = ndtri(np.concatenate([half, 1.0 - half]))
-    points /= np.sqrt((points**2).mean(axis=0))
+    points = normal_points(N_POINTS, namings.mean.shape[1])
     felt = namings.mean[:, :, None] + namings.root @ points.T
     return np.ascontiguousarray(np.moveaxis(felt, 0, -1))

@@ -85,6 +85,10 @@ class Evidence:
         """Pick trainees by their place on the last axis."""
         return type(self)(**{f.name: getattr(self, f.name)[..., rows] for f in fields(self)})
 
+    def repeat(self, times: int) -> Self:
+        """Put the same trainees side by side several times."""
+        return type(self)(**{f.name: np.tile(getattr(self, f.name), times) for f in fields(self)})
+
 
 def first_night_covariance(hyperparameters: Hyperparameters) -> FloatArray:
     """Give the covariance of ease on night 1, shape (5, 5)."""
