@@ -135,7 +135,7 @@ def test_plan_of_the_clinic_names_the_protocol_that_is_signed_for_up(clinic):
     assert 'protocol version "demo 1" is signed' in record["statement"]
 
 
-def test_step_of_the_ladder_and_first_evening_are_planned(out, tmp_path):
+def test_step_of_the_ladder_and_first_evening_are_planned(out, tmp_path, capsys):
     ladder = tmp_path / "ladder.csv"
     ladder.write_text(
         "step,piece,length_mm,shape\n1,bead-3,3,sphere\n2,bead-5,5,sphere\n", encoding="utf-8"
@@ -144,6 +144,11 @@ def test_step_of_the_ladder_and_first_evening_are_planned(out, tmp_path):
     assert plan(out, *words) == DONE
     (first, _) = read_plans(out)
     assert {(night.piece, night.piece_mm) for night in first.nights} == {("bead-5", 5.0)}
+    said = capsys.readouterr().out
+    # 14 nights of 5 positions are 70 pieces, with 10 spares: common practice, no source.
+    assert "bead-5, 5 positions: 70 pieces and 10 spares for each of 2 trainees" in said
+    assert "their sugar is not known" in said
+    assert "say nothing about a floating capsule" in said
     assert first.start.isoformat() == "2026-03-02"
     assert plan(out, "--ladder", str(ladder), "--step", "3") == REFUSED
 

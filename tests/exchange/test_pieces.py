@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from sidelong.exchange.pieces import pieces_for_nights, read_ladder, write_ladder
+from sidelong.exchange.pieces import read_ladder, write_ladder
 from sidelong.problems import Refused
 from sidelong.training.ladder import Ladder
 from sidelong.training.piece import Buoyancy, Ingredient, Piece, PieceKind, Shape
@@ -93,16 +93,3 @@ def test_ladder_that_does_not_ascend_is_refused_with_its_file(tmp_path: Path) ->
     (fault,) = faults(path)
 
     assert fault.startswith("ladder.csv, step 2: piece b is not larger")
-
-
-def test_all_nights_of_a_plan_version_have_the_start_step() -> None:
-    pieces = pieces_for_nights(LADDER, n_nights=14, start=2)
-
-    assert [piece.code for piece in pieces] == ["bead-5"] * 14
-
-
-def test_start_beyond_the_ladder_is_refused() -> None:
-    with pytest.raises(Refused, match="no step 5"):
-        pieces_for_nights(LADDER, n_nights=14, start=5)
-    with pytest.raises(ValueError, match="at least one night"):
-        pieces_for_nights(LADDER, n_nights=0)

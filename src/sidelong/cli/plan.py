@@ -11,6 +11,7 @@ import cyclopts
 from sidelong.cli.arguments import Names, Positions
 from sidelong.cli.clock import local_today
 from sidelong.cli.drawing import DrawnWith, check_orders_table, continue_drawing, new_seed
+from sidelong.cli.handing_out import tell_pieces
 from sidelong.cli.words import counted
 from sidelong.exchange.pieces import read_ladder
 from sidelong.exchange.plans import read_plans, write_plans
@@ -29,7 +30,9 @@ from sidelong.problems import Problem, Refused
 from sidelong.training.ladder import Ladder
 from sidelong.training.plan import Plan
 from sidelong.training.position import ALL_POSITIONS, Position
+from sidelong.training.protocol import Protocol
 
+USUAL_SPARES = 10  # where no protocol is given; common practice, no source
 CALLER_STATES = (
     "`up` is in these plans: by naming it or by default you state that your site's protocol is "
     "signed for it by a swallowing specialist. It is a slight lift only. "
@@ -129,12 +132,13 @@ def plan(
             piece=_piece(piece_mm, ladder, step),
             rng=simulation_rng(drawn_with.seed, purpose="enrolment"),
         )
-        statement, version = CALLER_STATES, ""
+        statement, version, spares = CALLER_STATES, "", USUAL_SPARES
     else:
         drawn_with, earlier = continue_drawing(out, seed)
-        enrolments, version = _ready(
+        enrolments, rules = _ready(
             readiness, protocol, ladder, step=step, today=today or local_today(), earlier=earlier
         )
+        version, spares = rules.version, rules.course.spares
         statement = PROTOCOL_STATES.format(version=version)
     goes_up = any(Position.UP in each.positions for each in enrolments)
     drawn_with.record(
@@ -151,6 +155,9 @@ def plan(
     write_plans(out, [*earlier, *plans])
     kept = f", {len(earlier)} earlier ones kept" if earlier else ""
     print(f"{counted(len(plans), 'plan')} in {out}{kept}; drawn as {drawn_with.record_file} says.")
+    if ladder is not None:
+        for line in tell_pieces(plans, read_ladder(ladder), spares=spares):
+            print(line)
     print(f"The secret seed is in {drawn_with.seed_file}: keep it apart until it is published.")
     if goes_up:
         print(statement, file=sys.stderr)
@@ -181,7 +188,7 @@ def _ready(
     step: int,
     today: date,
     earlier: Sequence[Plan],
-) -> tuple[tuple[Enrolment, ...], str]:
+) -> tuple[tuple[Enrolment, ...], Protocol]:
     """Enrol those who may practise under this protocol and have no plan yet."""
     if protocol is None or ladder is None:
         remedy = "Give --protocol and --ladder too: plans keep to the limits that were decided."
@@ -196,7 +203,7 @@ def _ready(
         raise Refused(ready.held_back or [nobody])
     for each in ready.held_back:
         print(f"No plan: {each}", file=sys.stderr)
-    return ready.enrolments, rules.version
+    return ready.enrolments, rules
 
 
 def _replay(table: Path, seed: str | None) -> None:

@@ -114,42 +114,6 @@ def write_ladder(path: Path, ladder: Ladder) -> None:
     write_table(path, LADDER_COLUMNS, rows)
 
 
-def pieces_for_nights(ladder: Ladder, *, n_nights: int, start: int = 1) -> tuple[Piece, ...]:
-    """Set the piece of every night of a plan version.
-
-    A plan holds one step throughout, so that positions are compared on the same piece; a move on
-    the ladder, by the protocol's written rules, makes a new plan version.
-
-    Parameters
-    ----------
-    ladder : Ladder
-        The trainee's ladder.
-    n_nights : int
-        Nights of the plan, >= 1.
-    start : int
-        Step to practise, from 1.
-
-    Returns
-    -------
-    tuple of Piece
-        One per night.
-
-    Raises
-    ------
-    Refused
-        If the ladder has no such step.
-    ValueError
-        If there is no night.
-    """
-    if n_nights < 1:
-        raise ValueError("a plan has at least one night")
-    if not 1 <= start <= len(ladder.steps):
-        what = f"the ladder has no step {start}"
-        remedy = f"Use a step from 1 to {len(ladder.steps)}."
-        raise Refused([Problem("start step", what, remedy, "ladder")])
-    return (ladder.steps[start - 1],) * n_nights
-
-
 def _step_gaps(rows: Sequence[Row]) -> list[Problem]:
     steps = {row["step"] for row in rows if "step" not in row.faulty}
     remedy = "Number the steps from 1 without gaps."
