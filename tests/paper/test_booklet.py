@@ -337,6 +337,6 @@ def test_a_second_course_or_plan_gets_page_codes_of_its_own() -> None:
 def test_only_the_positions_of_the_plan_are_shown() -> None:
     booklet: Booklet = print_booklet(3)
     text = read_text(booklet, page=2)
-    assert "Turned left" in text
-    assert "Slightly up" not in text
-    assert "Head down" not in text
+    assert "to your own left" in text
+    assert "Lift your chin" not in text
+    assert "Nod your chin" not in text
