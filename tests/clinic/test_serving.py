@@ -60,6 +60,8 @@ def served(tmp_path: Path, socket_enabled: None) -> Iterator[tuple[str, list[str
         said.append(line.strip())
         if "/account/welcome/" in line:
             break
+    else:
+        pytest.fail("it ended before it served:\n" + "\n".join(said[-15:]))
     address = f"http://localhost:{port}"
     try:
         _wait_for(f"{address}/account/sign-in/")
@@ -70,7 +72,7 @@ def served(tmp_path: Path, socket_enabled: None) -> Iterator[tuple[str, list[str
 
 
 def _wait_for(address: str) -> None:
-    for _ in range(150):
+    for _ in range(300):
         try:
             urllib.request.urlopen(address, timeout=5).close()
             return
