@@ -89,16 +89,19 @@ def test_a_new_folder_is_served_with_style_and_a_first_invitation(
     address, said = served
     with urllib.request.urlopen(f"{address}/account/sign-in/", timeout=10) as page:
         text = page.read().decode("utf-8")
-    style = re.search(r'href="(/static/clinic/page\.[0-9a-f]+\.css)"', text)
-    assert style
-    with urllib.request.urlopen(address + style[1], timeout=10) as sheet:
-        css = sheet.read().decode("utf-8")
-        assert "immutable" in sheet.headers["Cache-Control"]
-        assert sheet.headers["X-Content-Type-Options"] == "nosniff"
-    font = re.search(r'url\("\.\./(fonts/[^"]+Regular\.[0-9a-f]+\.ttf)"\)', css)
-    assert font
-    with urllib.request.urlopen(f"{address}/static/{font[1]}", timeout=10) as letters:
-        assert letters.read(4) == b"\0\1\0\0"
+    styles = re.findall(r'href="(/static/[^"]+\.[0-9a-f]{12}\.css)"', text)
+    assert styles
+    fonts = []
+    for style in styles:
+        with urllib.request.urlopen(address + style, timeout=10) as sheet:
+            css = sheet.read().decode("utf-8")
+            fonts += re.findall(r'url\("\.\./(fonts/[^"]+\.[0-9a-f]{12}\.ttf)"\)', css)
+            assert "immutable" in sheet.headers["Cache-Control"]
+            assert sheet.headers["X-Content-Type-Options"] == "nosniff"
+    assert fonts
+    for font in fonts:
+        with urllib.request.urlopen(f"{address}/static/{font}", timeout=10) as letters:
+            assert letters.read(4) == b"\0\1\0\0", "a TrueType file begins so"
     invitation = said[-1].replace(address, "")
     with urllib.request.urlopen(address + invitation, timeout=10) as welcome:
         assert "Choose a password" in welcome.read().decode("utf-8")
