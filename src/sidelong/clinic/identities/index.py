@@ -29,7 +29,11 @@ def words_of(name: str) -> frozenset[str]:
     frozenset of str
         Its words.
     """
-    spread = unicodedata.normalize("NFKD", name.casefold())
+    # The Unicode standard's compatibility caseless matching (D146): some letters turn into
+    # capitals only when they are taken apart, and others come apart only in small letters.
+    spread = unicodedata.normalize("NFD", name)
+    for _ in range(2):
+        spread = unicodedata.normalize("NFKD", spread.casefold())
     plain = "".join(each for each in spread if not unicodedata.combining(each))
     apart = "".join(each if each.isalnum() else " " for each in plain)
     return frozenset(apart.split())
