@@ -97,10 +97,11 @@ def test_a_host_that_is_not_ours_is_refused(client: Any) -> None:
 
 
 @pytest.mark.django_db
-def test_a_missing_page_and_a_refusal_tell_what_to_do(client: Any) -> None:
+def test_a_missing_page_says_so_and_leads_on(client: Any) -> None:
     answer = client.get("/nowhere/")
     assert answer.status_code == 404
-    assert b"Check the address" in answer.content
+    assert b"No such page" in answer.content
+    assert b'href="/"' in answer.content
 
 
 @pytest.mark.django_db

@@ -33,5 +33,6 @@ urlpatterns = [
     path("trainees/<slug:code>/courses/<int:course>/", include("sidelong.clinic.practice.urls")),
     path("trainees/", include("sidelong.clinic.trainees.urls")),
     path("protocols/", include("sidelong.clinic.protocols.urls")),
+    path("", include("sidelong.clinic.look.urls")),
     path("", include("sidelong.clinic.today.urls")),
 ]

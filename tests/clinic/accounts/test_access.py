@@ -40,6 +40,7 @@ OWN_ACCOUNT = {
 }
 BY_PERMISSION = {
     "today": Permission.SEE_TODAY,
+    "parts": Permission.SEE_TODAY,
     "trainees": Permission.SEE_TRAINEES,
     "find_trainee": Permission.FIND_BY_NAME,
     "new_referral": Permission.ENTER_TRAINEES,
