@@ -5,17 +5,13 @@ from django.conf import settings
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.audit.acts import act
+from sidelong.clinic.audit.subjects import subject_of
 from sidelong.clinic.identities.identity import COLUMNS, Identity
 from sidelong.clinic.identities.models import SealedIdentity
 from sidelong.clinic.identities.vault import is_up_to_date, open_row, store
 from sidelong.problems import Problem, Refused
 
 _ROWS_IN_AN_ACT = 50
-
-
-def subject_of(code: str) -> str:
-    """Key of a trainee in the audit trail."""
-    return f"trainee:{code}"
 
 
 def record_identity(*, code: str, identity: Identity, by: Person) -> None:

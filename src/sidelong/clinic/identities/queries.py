@@ -8,7 +8,7 @@ from django.conf import settings
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.audit.acts import act
-from sidelong.clinic.identities.actions import subject_of
+from sidelong.clinic.audit.subjects import subject_of
 from sidelong.clinic.identities.identity import Identity
 from sidelong.clinic.identities.index import birth_token, word_token, words_of
 from sidelong.clinic.identities.models import IndexToken, SealedIdentity

@@ -9,7 +9,7 @@ from typing import Protocol
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission, Role
 from sidelong.clinic.audit.acts import act
-from sidelong.clinic.identities.actions import subject_of
+from sidelong.clinic.audit.subjects import subject_of
 from sidelong.clinic.practice.answers import Answer, fingerprint_of
 from sidelong.clinic.practice.evidence import MAY_GO_ON, answer_now, evidence_of, is_locked
 from sidelong.clinic.practice.models import EventRow, Result, Signature

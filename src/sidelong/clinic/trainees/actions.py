@@ -16,7 +16,8 @@ from django.utils import timezone
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.audit.acts import act
-from sidelong.clinic.identities.actions import record_identity, subject_of
+from sidelong.clinic.audit.subjects import subject_of
+from sidelong.clinic.identities.actions import record_identity
 from sidelong.clinic.identities.identity import Identity
 from sidelong.clinic.protocols.documents import protocol_of
 from sidelong.clinic.protocols.in_use import protocol_row

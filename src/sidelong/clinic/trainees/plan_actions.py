@@ -11,7 +11,7 @@ import sidelong
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.audit.acts import Act, act
-from sidelong.clinic.identities.actions import subject_of
+from sidelong.clinic.audit.subjects import subject_of
 from sidelong.clinic.protocols.documents import ladder_of, protocol_of
 from sidelong.clinic.protocols.in_use import ladder_row, protocol_row
 from sidelong.clinic.trainees.allocation import (
