@@ -139,7 +139,7 @@ class SignForm(forms.Form):
 
     seen = forms.CharField(widget=forms.HiddenInput, max_length=64)
     decision = forms.ChoiceField(
-        label="Decided at the visit",
+        label="Your decision",
         widget=forms.RadioSelect,
         choices=[(str(each), words) for each, words in DECISION_WORDS.items()],
     )

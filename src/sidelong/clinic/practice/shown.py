@@ -6,12 +6,12 @@ from dataclasses import asdict, dataclass
 from sidelong.clinic.practice.actions import Clash
 from sidelong.clinic.practice.evening import NotDone
 from sidelong.clinic.practice.queries import Grid, GridNight
-from sidelong.clinic.practice.typed import GridFault, TypedNight, show_cell_text
+from sidelong.clinic.practice.typed import GridFault, TypedCell, TypedNight, show_cell_text
 from sidelong.paper.heads import HEAD_WORDS
 from sidelong.paper.language import read_language
 from sidelong.paper.night_page import WHY_NOT_WORDS, WRITTEN_WORDS
 from sidelong.pathway.report_words import rating_word
-from sidelong.training.entry import RatedBy, Scale
+from sidelong.training.entry import Entry, EntryRow, RatedBy, Scale
 from sidelong.training.position import Position
 
 _NOT_DONE_WORDS = {
@@ -78,6 +78,15 @@ class ShownNight:
 
 
 @dataclass(frozen=True)
+class NightLine:
+    """One night in a row of a table: its answers in their order, and its best."""
+
+    night: int
+    answers: str
+    best: str
+
+
+@dataclass(frozen=True)
 class KeyHelp:
     """One key, what it does, and the words on its button."""
 
@@ -117,6 +126,29 @@ def shown_nights(
     return tuple(
         _shown(row, night, mine.get(night.typed.night, night.typed), faults, clashed)
         for row, night in enumerate(grid.nights)
+    )
+
+
+def night_lines(entries: Sequence[Entry]) -> tuple[NightLine, ...]:
+    """List the nights that an answer rests on, each as it was written down.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Nights with an answer.
+
+    Returns
+    -------
+    tuple of NightLine
+        By night.
+    """
+    return tuple(
+        NightLine(
+            night=entry.night,
+            answers="; ".join(_answer_words(row) for row in entry.rows),
+            best="all the same" if entry.all_the_same else _best_name(entry.felt_best),
+        )
+        for entry in sorted(entries, key=lambda each: each.night)
     )
 
 
@@ -224,6 +256,19 @@ def _shown(
         has_clashed=typed.night in clashed,
         best_column=len(cells),
     )
+
+
+def _answer_words(row: EntryRow) -> str:
+    cell = TypedCell(
+        rating=str(row.rating or ""),
+        went_down=str(row.went_down or ""),
+        why_not=str(row.why_not or ""),
+    )
+    return f"{HEAD_WORDS[row.position].name} {show_cell_text(cell) or 'blank'}"
+
+
+def _best_name(position: Position | None) -> str:
+    return HEAD_WORDS[position].name if position else "not said"
 
 
 def _said(fault: GridFault) -> dict[str, object]:

@@ -26,7 +26,13 @@ from sidelong.clinic.practice.forms import (
     read_nights_form,
     read_nights_json,
 )
-from sidelong.clinic.practice.shown import for_script, key_help, reply_of, shown_nights
+from sidelong.clinic.practice.shown import (
+    for_script,
+    key_help,
+    night_lines,
+    reply_of,
+    shown_nights,
+)
 from sidelong.paper.language import read_language
 from sidelong.paper.report import set_report
 from sidelong.problems import Refused
@@ -215,6 +221,7 @@ def signed(request: StaffRequest, code: str, course: int, number: int) -> HttpRe
         "number": number,
         "estimate": found.answer.estimate,
         "report": _compose(found.answer, found.protocol, today),
+        "night_lines": night_lines(found.answer.evidence.entries),
         "signed": [_signature_words(found.signed)],
     }
     return render(request, "practice/signed.html", shown)
@@ -295,6 +302,7 @@ def _result_page(
         "now": now,
         "estimate": now.answer.estimate,
         "report": _compose(now.answer, now.protocol, timezone.localdate()),
+        "night_lines": night_lines(now.answer.evidence.entries),
         "events": [_event_words(each) for each in now.events],
         "signed": [_signature_words(each) for each in now.signed],
         "form": form or SignForm(initial={"seen": now.fingerprint}, positions=positions),

@@ -74,14 +74,17 @@ function setText(field, text) {
 
 function showDate(row, { date, given: isGiven }) {
   const place = nightAt(row).querySelector(".evening");
-  const text = date ? shortDate(date) + (isGiven ? "" : ", counted on") : "";
+  const text = date ? shortDate(date) + (isGiven ? "" : ", counted") : "";
   if (place.textContent !== text) place.textContent = text;
 }
 
 function shortDate(date) {
   const day = new Date(`${date}T00:00:00Z`);
   const parts = { weekday: "short", day: "numeric", month: "short", timeZone: "UTC" };
-  return new Intl.DateTimeFormat(document.documentElement.lang, parts).format(day);
+  // Day before month in every language, as on the other pages: 4/11 and 11/4 are never mixed up.
+  const said = new Intl.DateTimeFormat(document.documentElement.lang, parts).formatToParts(day);
+  const part = (type) => said.find((each) => each.type === type).value;
+  return `${part("weekday")} ${part("day")} ${part("month")}`;
 }
 
 function showFaults(box, night) {
