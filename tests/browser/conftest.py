@@ -62,6 +62,10 @@ def pytest_configure(config: pytest.Config) -> None:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Only here may a test open a socket; ``_this_computer_alone`` keeps it on this computer."""
+    from django.db import connections
+
+    # Whichever folder was collected last has named the tests' database anew, without the rest.
+    connections.configure_settings(connections.settings)
     for item in items:
         if HERE in item.path.parents:
             item.add_marker(pytest.mark.enable_socket)

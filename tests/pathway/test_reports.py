@@ -210,6 +210,16 @@ def test_an_event_without_a_position_closes_all_and_locks(invent_course) -> None
     )
 
 
+def test_a_lock_is_said_on_the_first_page_before_any_position(invent_course) -> None:
+    course = invent_course(Verdict.CLEAR, suggested=Position.LEFT)
+
+    report = compose(course, events=[Event("HL-0007", 3, Tier.ACT_FIRST, Position.RIGHT)])
+
+    assert report.answer.sentences[0].startswith("Practice is locked.")
+    stopped = compose(course, events=[Event("HL-0007", 3, Tier.STOP_TONIGHT, Position.RIGHT)])
+    assert not any("locked" in said for said in stopped.answer.sentences)
+
+
 def test_a_cough_that_cleared_closes_nothing(invent_course) -> None:
     course = invent_course(Verdict.CLEAR, suggested=Position.LEFT)
 

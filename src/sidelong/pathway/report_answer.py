@@ -56,10 +56,11 @@ def positions_to_discuss(estimate: Estimate) -> tuple[Position, ...]:
     return ()
 
 
-def compose_answer(estimate: Estimate, language: Language) -> Answer:
-    """Say the verdict, what it rests on and what it is not."""
+def compose_answer(estimate: Estimate, language: Language, *, is_locked: bool = False) -> Answer:
+    """Say the verdict, what it rests on and what it is not; a lock stands before all of it."""
     headline, lead = _verdict_words(estimate, language)
-    sentences = [
+    sentences = _locked_steps(language) if is_locked else []
+    sentences += [
         " ".join([*lead, _rests_on(estimate, language)]),
         language.say(
             "It describes what was reported at home. It is not proof that one position is better."

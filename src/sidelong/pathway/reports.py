@@ -85,6 +85,7 @@ def compose_report(
     estimate = _without_barred(estimate, events)
     in_order = sorted(entries, key=lambda entry: entry.night)
     nights_section, strip = compose_strip(estimate, in_order, language)
+    is_locked = any(event.tier.locks_practice for event in events)
     is_invented = invented or (protocol is not None and protocol.invented)
     return Report(
         trainee=estimate.trainee,
@@ -92,7 +93,7 @@ def compose_report(
         title=language.say("What the evenings showed"),
         subtitle=_subtitle(language, is_invented=is_invented),
         facts=_facts(estimate, in_order, plan, language, today),
-        answer=compose_answer(estimate, language),
+        answer=compose_answer(estimate, language, is_locked=is_locked),
         chances=compose_chances(estimate, language),
         trend_section=compose_trend_section(estimate, in_order, language),
         trend=compose_trend(estimate, in_order, language),
@@ -105,7 +106,7 @@ def compose_report(
             estimate,
             language,
             seen_floating=seen_floating,
-            is_locked=any(event.tier.locks_practice for event in events),
+            is_locked=is_locked,
             success=None if protocol is None else protocol.success,
         ),
         exact=compose_exact(estimate, language),

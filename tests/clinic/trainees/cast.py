@@ -1,6 +1,6 @@
 """A trainee's way to a booklet, step by step, through the same actions as the pages."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -14,9 +14,10 @@ from sidelong.training.gates import Answer
 from sidelong.training.position import ALL_POSITIONS, Position
 from sidelong.training.referral import PRACTICE, Decided, Decision, Referral
 
-NOW = datetime(2026, 11, 25, 10, 0, tzinfo=UTC)
-TODAY = date(2026, 11, 25)
-END = date(2026, 12, 20)
+# Pages ask the clock, so what stands before them has to be of today as well.
+NOW = datetime.now(UTC)
+TODAY = NOW.date()
+END = TODAY + timedelta(days=25)
 SITE = "demo"
 ALL_NO = dict.fromkeys(read_demo_protocol().questions, Answer.NO)
 

@@ -3,7 +3,7 @@
 import threading
 from collections import Counter
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -148,7 +148,7 @@ def test_a_position_or_a_piece_that_is_ruled_out_is_not_tried(
 
 def test_a_visit_is_not_dated_ahead(decided: str, coach: Any, cast: Any) -> None:
     with pytest.raises(Refused, match="after today"):
-        cast.visit(decided, coach, held_on=date(2026, 11, 26))
+        cast.visit(decided, coach, held_on=cast.TODAY + timedelta(days=1))
 
 
 def test_a_plan_needs_a_visit(decided: str, coach: Any, cast: Any) -> None:

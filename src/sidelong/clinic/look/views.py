@@ -55,7 +55,7 @@ def _shown(tag: str, request: StaffRequest) -> dict[str, Any]:
         "form": SampleForm(),
         "faulty": SampleForm(_FAULTY, prefix="faulty"),
         "problems": [
-            Problem("night 3, left", "6 is not an answer", "Type a number from 1 to 5.", "rating")
+            Problem("night 3, left", "6 is not an answer", "Type a number from 1 to 5.", "cell")
         ],
         "leaf": leaves.get_page(request.GET.get("leaf", "2")),
     }
