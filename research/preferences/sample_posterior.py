@@ -5,8 +5,8 @@ which the package itself does not::
 
     script / golden
 
-makes a throw-away environment with it and runs this file, which takes some minutes. The model is written here a second time, independently of  # noqa: E501
-the package: unit normals for every source of chance, and the answers' chances on top. The
+makes a throw-away environment with it and runs this file, which takes some minutes. The model is
+written here a second time, independently of the package: unit normals for every source of chance, and the answers' chances on top. The
 hyperparameters are fixed at the values of the package's default with a few effects added.
 """
 
