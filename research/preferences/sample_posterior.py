@@ -1,13 +1,10 @@
 """Sample the exact posterior of 30 simulated trainees with a general-purpose sampler (NUTS).
 
-The answer that ``tests/preferences/test_golden.py`` holds the estimate against. It needs NumPyro,
-which the package itself does not::
-
-    script / golden
-
-makes a throw-away environment with it and runs this file, which takes some minutes. The model is
-written here a second time, independently of the package: unit normals for every source of chance, and the answers' chances on top. The
-hyperparameters are fixed at the values of the package's default with a few effects added.
+An answer from outside to hold the estimate against. It needs NumPyro, which the package itself
+does not: `script/golden` makes a throw-away environment with it and runs this file, which takes
+some minutes. The model is written here a second time, independently of the package: unit normals
+for every source of chance, and the answers' chances on top. The hyperparameters are fixed at the
+values of the package's default with a few effects added.
 """
 
 import argparse
