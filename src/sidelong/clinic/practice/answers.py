@@ -15,7 +15,7 @@ from sidelong.exchange.fits import SHIPPED_FIT, StoredFit
 from sidelong.paper.language import Language
 from sidelong.paper.report import Report
 from sidelong.pathway.estimates import estimate_courses, gather_courses
-from sidelong.pathway.report_answer import compose_next_steps
+from sidelong.pathway.report_answer import compose_answer, compose_next_steps
 from sidelong.pathway.reports import compose_report
 from sidelong.training.entry import Entry
 from sidelong.training.estimate import Estimate
@@ -155,8 +155,8 @@ def compose(said: Answer, *, protocol: Protocol | None, language: Language, toda
     Returns
     -------
     Report
-        As the command composes it; once a clinician has answered that practice may go on, the
-        next steps are no longer those of a locked course.
+        As the command composes it; once a clinician has answered that practice may go on,
+        answer and next steps are no longer those of a locked course.
     """
     evidence = said.evidence
     report = compose_report(
@@ -174,4 +174,4 @@ def compose(said: Answer, *, protocol: Protocol | None, language: Language, toda
     steps = compose_next_steps(
         said.estimate, language, success=None if protocol is None else protocol.success
     )
-    return replace(report, next_steps=steps)
+    return replace(report, answer=compose_answer(said.estimate, language), next_steps=steps)
