@@ -110,6 +110,17 @@ def test_each_step_says_what_is_next_and_who_did_the_last(
     assert "Make the booklet" in way
 
 
+def test_the_way_leads_on_to_nights_and_result_once_there_is_a_plan(
+    visited: str, coach: Any, cast: Any, browser_of: Callable[[Any], Client]
+) -> None:
+    browser = browser_of(coach)
+    nights = reverse("nights", args=[visited, 1])
+    assert nights not in browser.get(reverse("trainee", args=[visited])).content.decode()
+    cast.issue(visited, coach)
+    assert nights in browser.get(reverse("trainee", args=[visited])).content.decode()
+    assert browser.get(nights).status_code == 200
+
+
 def test_only_the_next_step_offers_a_way_on(
     referred: str, coach: Any, browser_of: Callable[[Any], Client]
 ) -> None:

@@ -332,6 +332,7 @@ def _may(request: StaffRequest) -> dict[str, Any]:
         "may_record_visits": Permission.RECORD_VISITS in held,
         "may_issue": Permission.ISSUE_PLANS in held,
         "may_see_names": Permission.SEE_NAMES in held,
+        "may_see_results": Permission.SEE_RESULTS in held,
         "may_find": Permission.FIND_BY_NAME in held,
     }
 
