@@ -67,6 +67,18 @@ def effects(courses: Courses, h: Hyperparameters) -> np.ndarray:
     return total + h.size_effect * (sizes - 5.0)
 
 
+def rating_edges(courses: Courses, h: Hyperparameters) -> tuple[np.ndarray, np.ndarray]:
+    """Look up the cut points around every rating; a blank gets the widest."""
+    low, high = np.full(courses.rating.shape, -40.0), np.full(courses.rating.shape, 40.0)
+    answers = {5: (1, 2, 3, 4, 5), 4: (1, 2, 4, 5), 3: (1, 3, 5), 2: (2, 4)}
+    for form, cuts in h.thresholds.items():
+        edges = (-40.0, *cuts, 40.0)
+        for place, answer in enumerate(answers[form]):
+            here = (courses.rating == answer) & (courses.scale == form)[:, None, None]
+            low[here], high[here] = edges[place], edges[place + 1]
+    return low, high
+
+
 def model(courses: Courses, h: Hyperparameters, known: np.ndarray) -> None:
     """Describe the answers as the method page does."""
     n, nights, k = courses.slot.shape
@@ -81,13 +93,9 @@ def model(courses: Courses, h: Hyperparameters, known: np.ndarray) -> None:
     numpyro.deterministic("next", ease[:, -1] + np.array(h.position_means))
     z = known + ease[:, :-1] + h.night_sd * normal("night", n, nights, 1)
     z = z + h.piece_sd * normal("piece", n, nights, k)
-    for form, cuts in h.thresholds.items():
-        answers = {5: (1, 2, 3, 4, 5), 4: (1, 2, 4, 5), 3: (1, 3, 5), 2: (2, 4)}[form]
-        edges = np.array((-40.0, *cuts, 40.0))
-        for place, answer in enumerate(answers):
-            given = (courses.rating == answer) & (courses.scale == form)[:, None, None]
-            chance = log_interval(edges[place] - z, edges[place + 1] - z)
-            numpyro.factor(f"rating_{form}_{answer}", jnp.sum(jnp.where(given, chance, 0.0)))
+    low, high = rating_edges(courses, h)
+    given = courses.rating > 0
+    numpyro.factor("rating", jnp.sum(jnp.where(given, log_interval(low - z, high - z), 0.0)))
     below, above = h.went_cuts
     down_no = jax.nn.sigmoid(below - h.went_slope * z)
     down_later = jax.nn.sigmoid(above - h.went_slope * z)
@@ -109,8 +117,8 @@ def main() -> None:
     """Sample and store."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--seed", type=int, default=20240601)
-    parser.add_argument("--warmup", type=int, default=1000)
-    parser.add_argument("--samples", type=int, default=4000)
+    parser.add_argument("--warmup", type=int, default=500)
+    parser.add_argument("--samples", type=int, default=1500)
     parser.add_argument("--chains", type=int, default=2)
     options = parser.parse_args()
     jax.config.update("jax_enable_x64", True)

@@ -28,6 +28,14 @@ CHUNK = 512
 """Trainees computed side by side: large enough to be fast, small enough to stay in the cache."""
 
 
+UNFELT = 0.1
+"""Lead that nobody feels: a tenth of the noise of one rating, less than 0.1 of a rating step.
+
+Where positions do not differ by more, their order is left to chance: else a large cohort without
+differences would name the one that is ahead by a hair.
+"""
+
+
 @dataclass(frozen=True, eq=False)
 class PreferenceEstimates:
     """Every trainee's answer for the first night after the last one planned.
@@ -43,7 +51,7 @@ class PreferenceEstimates:
     allowed : ndarray of bool, shape (n_trainees, 5)
         Positions compared.
     p_best : ndarray of float, shape (n_trainees, 5)
-        Chance to have the highest ease; each row sums to 1.
+        Chance to have the highest ease, leads below ``UNFELT`` left to chance; rows sum to 1.
     p_first_try : ndarray of float, shape (n_trainees, 5)
         Chance that a piece goes down first try.
     expected_rating, sd, lower, upper : ndarray of float, shape (n_trainees, 5)
@@ -211,7 +219,7 @@ def give_verdicts(
     fewer = open_to.any(axis=1) & (open_to != estimates.allowed).any(axis=1)
     if fewer.any():
         p_best[fewer] = chance_best(
-            estimates.ease[fewer], estimates.covariance[fewer], allowed=open_to[fewer]
+            estimates.ease[fewer], _blur(estimates.covariance[fewer]), allowed=open_to[fewer]
         )
     return tuple(
         give_verdict(
@@ -296,11 +304,16 @@ def _mix_chances(
     m, n, k = ease.shape
     chances = chance_best(
         ease.reshape(m * n, k),
-        covariance.reshape(m * n, k, k),
+        _blur(covariance.reshape(m * n, k, k)),
         allowed=np.tile(allowed, (m, 1)),
     )
     mixed: FloatArray = np.einsum("k,kni->ni", weights, chances.reshape(m, n, k))
     return mixed
+
+
+def _blur(covariance: FloatArray) -> FloatArray:
+    """Leave leads that nobody feels to chance."""
+    return covariance + UNFELT**2 * np.eye(covariance.shape[1])
 
 
 def _trace_chunk(courses: Courses, shared: HyperparameterMixture) -> NightTraces:

@@ -24,9 +24,9 @@ from sidelong.preferences.hyperparameters import DEFAULT, Hyperparameters
 WIDTHS: Mapping[str, float] = MappingProxyType(
     {
         "level_sd": 0.6,
-        "spread_sd": 1.0,
-        "drift_sd": 1.0,
-        "level_drift_sd": 1.0,
+        "spread_sd": 1.5,
+        "drift_sd": 1.5,
+        "level_drift_sd": 1.5,
         "night_sd": 0.8,
         "piece_sd": 0.8,
         "learning_rate": 1.0,
