@@ -87,7 +87,7 @@ def test_every_room_says_in_a_sentence_what_it_holds() -> None:
 MACHINE_PATHS = re.compile(r"(?<![\w.:/])/(?:home|root|work|tmp|Users|mnt)\b|[A-Z]:\\Users\b")
 REGISTRIES = re.compile(r"(?:files\.python" r"hosted|\bpy" r"pi|registry\.npm" r"js)\.(?:org|com)")
 INDEX_OPTIONS = re.compile(
-    r"^\s*(?:-i|-f|--index-url|--extra-index-url|--find-links|--trusted-host)\b", re.MULTILINE
+    r"^\s*(?:-i|-f|--(?:extra-)?index[-]url|--find[-]links|--trusted-host)\b", re.MULTILINE
 )
 
 
