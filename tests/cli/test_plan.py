@@ -168,3 +168,37 @@ def test_damaged_record_is_refused_and_not_written_over(clinic, capsys):
     assert plan_ready(clinic) == REFUSED
     assert "not the record that the program wrote" in capsys.readouterr().err
     assert record.read_text("utf-8") == "{"
+
+
+def test_allocation_that_another_seed_replaces_is_set_aside_with_its_seed(out):
+    plan(out, "--trainees", "3", "--seed", "1")
+    table, seed = out.read_bytes(), out.with_suffix(".seed").read_bytes()
+    plan(out, "--trainees", "3", "--seed", "1")
+    assert len(list(out.parent.iterdir())) == 3
+    plan(out, "--trainees", "3", "--seed", "2")
+    (kept,) = out.parent.glob("plans.*.csv")
+    assert kept.read_bytes() == table
+    assert kept.with_suffix(".seed").read_bytes() == seed
+
+
+def test_locked_trainee_gets_no_booklet_until_a_clinician_answered(clinic, tmp_path, capsys):
+    (first, *others) = [each.trainee for each in read_plans(clinic / "plans.csv")]
+    events = tmp_path / "locks.csv"
+    words = ["booklet", str(clinic / "plans.csv"), "--protocol", str(clinic / "protocol.toml")]
+    words += ["--events", str(events)]
+    header = "trainee,night,tier,position,may_go_on_since\n"
+    events.write_text(f"{header}{first},2,act_first,left,\n", "utf-8")
+    assert run([*words, "--out", str(tmp_path / "locked")]) == DONE
+    assert f"No booklet: trainee {first}" in capsys.readouterr().err
+    assert {each.stem for each in (tmp_path / "locked").iterdir()} == set(others)
+    events.write_text(f"{header}{first},2,act_first,left,2026-03-05\n", "utf-8")
+    assert run([*words, "--out", str(tmp_path / "answered")]) == DONE
+    assert (tmp_path / "answered" / f"{first}.pdf").exists()
+
+
+def test_same_plan_gives_the_same_booklet_byte_for_byte(clinic, tmp_path):
+    words = ["booklet", str(clinic / "plans.csv"), "--protocol", str(clinic / "protocol.toml")]
+    for name in ("one", "two"):
+        assert run([*words, "--out", str(tmp_path / name)]) == DONE
+    for made in (tmp_path / "one").iterdir():
+        assert made.read_bytes() == (tmp_path / "two" / made.name).read_bytes()

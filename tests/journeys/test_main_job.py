@@ -96,3 +96,8 @@ def test_event_of_a_mistyped_trainee_is_refused(clinic, tmp_path, capsys):
     words = ["estimate", str(clinic / "entries.csv"), "--out", str(tmp_path / "estimates.csv")]
     assert run([*words, "--events", str(events)]) == REFUSED
     assert "would otherwise close no position" in capsys.readouterr().err
+
+
+def test_reports_say_what_the_sites_rules_make_the_next_step(clinic):
+    said = [text_of(pdf) for pdf in (clinic / "reports").iterdir()]
+    assert any("By this site" in " ".join(each.split()) for each in said)

@@ -1,5 +1,7 @@
 """Safety events close positions."""
 
+from datetime import date
+
 import pytest
 
 from sidelong.training.event import Event, barred_positions, locked_trainees
@@ -24,6 +26,12 @@ def test_safety_event_in_an_unknown_position_closes_all_of_them():
 def test_only_the_gravest_tier_locks_practice():
     events = [Event("HL-1", 1, Tier.STOP_TONIGHT), Event("HL-2", 1, Tier.ACT_FIRST)]
     assert locked_trainees(events) == {"HL-2"}
+
+
+def test_clinicians_answer_unlocks_practice_and_opens_no_position():
+    answered = Event("HL-1", 1, Tier.ACT_FIRST, Position.LEFT, may_go_on_since=date(2026, 3, 1))
+    assert locked_trainees([answered]) == frozenset()
+    assert barred_positions([answered]) == {"HL-1": frozenset({Position.LEFT})}
 
 
 def test_event_before_the_first_night_is_refused():

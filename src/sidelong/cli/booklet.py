@@ -7,6 +7,7 @@ from pathlib import Path
 from sidelong.cli.folders import prepare_folder
 from sidelong.cli.progress import track
 from sidelong.cli.words import counted
+from sidelong.exchange.events import read_events
 from sidelong.exchange.files import write_bytes
 from sidelong.exchange.layouts import write_layout
 from sidelong.exchange.pieces import read_ladder
@@ -17,10 +18,15 @@ from sidelong.paper.language import read_language
 from sidelong.paper.sheet import Paper
 from sidelong.pathway.planning import latest_plans, position_faults, rating_form
 from sidelong.problems import Refused
+from sidelong.training.event import locked_trainees
 from sidelong.training.piece import Piece
 from sidelong.training.plan import Plan
 from sidelong.training.position import Position
 from sidelong.training.protocol import Protocol
+
+LOCKED = (
+    "practice is locked after an event. A clinician answers first; then fill in may_go_on_since."
+)
 
 
 def booklet(
@@ -32,6 +38,7 @@ def booklet(
     protocol: Path | None = None,
     ladder: Path | None = None,
     kit: Path | None = None,
+    events: Path | None = None,
 ) -> None:
     """Print what each family takes home: one PDF per trainee.
 
@@ -61,11 +68,16 @@ def booklet(
     kit
         Folder for pages.pdf, the sheets of all trainees, and layout.json, where every mark lies:
         what is needed to read photographs of the sheets.
+    events
+        Table of safety events: a trainee whose practice is locked gets no booklet.
     """
     chosen = read_language(language)
     planned = latest_plans(read_plans(plans))
     rules = read_protocol(protocol) if protocol else read_default_protocol()
     pieces: tuple[Piece, ...] = read_ladder(ladder).steps if ladder else ()
+    locked = locked_trainees(read_events(events)) if events else frozenset()
+    held_back = [plan.trainee for plan in planned if plan.trainee in locked]
+    planned = tuple(plan for plan in planned if plan.trainee not in locked)
     faults = position_faults(planned, rules)
     if faults:
         raise Refused(faults)
@@ -84,6 +96,8 @@ def booklet(
         write_bytes(out / f"{plan.trainee}.pdf", made.pdf)
     made_of = counted(len(planned), "booklet")
     print(f"{made_of} in {out}. Print at 100 % and check the line on the last page.")
+    for code in held_back:
+        print(f"No booklet: trainee {code}: {LOCKED}", file=sys.stderr)
     for note in _notes(planned, rules):
         print(f"Note: {note}", file=sys.stderr)
     if kit is not None:

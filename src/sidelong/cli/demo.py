@@ -160,16 +160,14 @@ class InventedClinic:
         forms = {plan.trainee: rating_form(plan, protocol) for plan in plans}
         entries = draw_entries(plans, scales=forms, rng=rng)
         write_entries(self.folder / "entries.csv", entries)
-        events = draw_events(entries, rng=rng)
-        if events:  # a table without rows is refused
-            write_events(self.folder / "events.csv", events)
+        write_events(self.folder / "events.csv", draw_events(entries, rng=rng))
         print(f"{len(entries)} invented nights in entries.csv, what happened in events.csv.\n")
 
     def answer(self) -> None:
         """Estimate and report."""
         self.run(
-            *("estimate", "entries.csv", "--plans", "plans.csv"),
-            *(("--events", "events.csv") if (self.folder / "events.csv").exists() else ()),
+            *("estimate", "entries.csv", "--plans", "plans.csv", "--events", "events.csv"),
+            *("--ladder", "ladder.csv"),
             *("--protocol", "protocol.toml", "--out", "estimates.csv", "--report", "reports"),
             *("--today", self.today.isoformat()),
         )

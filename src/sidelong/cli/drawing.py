@@ -95,6 +95,8 @@ class DrawnWith:
         earlier : sequence of Plan
             Plans that the table holds already; their places count in the streams.
         """
+        if not earlier:
+            self._set_aside()
         streams = Counter(plan.allocation.stream for plan in earlier if plan.allocation)
         streams.update(each.stream(n_nights) for each in enrolments)
         record: dict[str, object] = {
@@ -110,6 +112,16 @@ class DrawnWith:
             record["statement"] = stated
         write_text(self.seed_file, self.seed + "\n")
         write_text(self.record_file, json.dumps(record, indent=2) + "\n")
+
+    def _set_aside(self) -> None:
+        """Keep an allocation that another one is about to replace: its seed exists nowhere else."""
+        bound = str(_read_record(self.record_file).get("commitment_sha256", ""))
+        if not bound.isalnum() or bound == self.commitment:
+            return
+        for file in (self.table, self.seed_file, self.record_file):
+            if file.is_file():
+                ending = file.name.removeprefix(self.table.stem)
+                file.replace(file.with_name(f"{self.table.stem}.{bound[:8]}{ending}"))
 
 
 def continue_drawing(table: Path, given: str | None) -> tuple[DrawnWith, tuple[Plan, ...]]:

@@ -16,6 +16,7 @@ from sidelong.exchange.events import read_events
 from sidelong.exchange.files import check_place, write_bytes
 from sidelong.exchange.fits import SHIPPED_FIT, StoredFit, read_fit
 from sidelong.exchange.mapped_entries import read_mapped_entries
+from sidelong.exchange.pieces import read_ladder
 from sidelong.exchange.plans import read_plans
 from sidelong.exchange.protocols import read_protocol
 from sidelong.paper.language import read_language
@@ -23,11 +24,15 @@ from sidelong.paper.report import set_report
 from sidelong.paper.sheet import Paper
 from sidelong.pathway.estimates import PractisedCourse, estimate_courses, gather_courses
 from sidelong.pathway.planning import latest_plans
+from sidelong.pathway.report_answer import NextStep
 from sidelong.pathway.reports import compose_report
+from sidelong.pathway.stepping import advise_course
 from sidelong.problems import Problem, Refused
 from sidelong.training.event import Event, barred_positions
+from sidelong.training.ladder import Ladder
 from sidelong.training.plan import Plan
 from sidelong.training.position import Position
+from sidelong.training.protocol import Protocol
 
 UP_STATES = (
     "`up` may be suggested in these answers: with --up-signed-off you state that a swallowing "
@@ -45,6 +50,7 @@ def estimate(
     mapping: Path | None = None,
     prior: Path | None = None,
     protocol: Path | None = None,
+    ladder: Path | None = None,
     up_signed_off: bool = False,
     paper: Paper = Paper.A4,
     language: str = "en",
@@ -79,6 +85,9 @@ def estimate(
         A stored fit; without one, the values that ship with the program, which are assumptions.
     protocol
         The site's protocol, for its definition of success and its name on the reports.
+    ladder
+        Table of the site's pieces: with --protocol, the reports say what the site's written
+        rules make the next step.
     up_signed_off
         A swallowing specialist has signed that `up` may be suggested to these trainees.
     paper
@@ -99,6 +108,7 @@ def estimate(
     planned = read_plans(plans) if plans else None
     read = _read(entries, mapping, planned, day)
     happened = read_events(events) if events else ()
+    pieces = read_ladder(ladder) if ladder else None
     fit = read_fit(prior) if prior else SHIPPED_FIT
     practised = gather_courses(read.entries, plans=planned)
     _check_events(events, happened, practised)
@@ -124,12 +134,14 @@ def estimate(
     plan_of = {plan.trainee: plan for plan in latest_plans(planned or ())}
     pairs = list(zip(answers, practised, strict=True))
     for answer, course in track(pairs, doing="Setting reports", total=len(pairs)):
+        own_events = [event for event in happened if event.trainee == answer.trainee]
         composed = compose_report(
             answer,
             course.entries,
             plan=plan_of.get(answer.trainee),
             protocol=rules,
-            events=[event for event in happened if event.trainee == answer.trainee],
+            events=own_events,
+            advice=_next_step(course, pieces, rules, own_events),
             language=chosen,
             today=day,
             program=_made_by(fit),
@@ -165,6 +177,22 @@ def _check_events(
                 for code in strangers
             ]
         )
+
+
+def _next_step(
+    course: PractisedCourse,
+    ladder: Ladder | None,
+    rules: Protocol | None,
+    events: Sequence[Event],
+) -> NextStep | None:
+    """Ask the site's rules about the next piece, where both rules and pieces are at hand."""
+    if ladder is None or rules is None:
+        return None
+    advice = advise_course(course, ladder=ladder, rules=rules.steps, events=events)
+    if advice is None:
+        return None
+    piece = ladder.steps[advice.step - 1]
+    return NextStep(advice.move, f"{piece.code} ({piece.largest_mm:g} mm)")
 
 
 def _made_by(fit: StoredFit) -> str:

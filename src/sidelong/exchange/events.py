@@ -1,4 +1,4 @@
-"""The table of safety events: `trainee,night,tier,position`."""
+"""The table of safety events: `trainee,night,tier,position`, and when practice could go on."""
 
 from pathlib import Path
 
@@ -23,6 +23,14 @@ EVENT_COLUMNS = (
         kind=Kind.CHOICE,
         says="Where the head was; empty where nobody knows, which closes every position.",
         choices=tuple(Position),
+        may_be_blank=True,
+    ),
+    Column(
+        name="may_go_on_since",
+        kind=Kind.DATE,
+        says="Day on which a clinician answered that practice may go on; empty while it is locked. "
+        "The position stays closed.",
+        is_required=False,
         may_be_blank=True,
     ),
 )
@@ -52,6 +60,7 @@ def read_events(path: Path) -> tuple[Event, ...]:
             night=row["night"],
             tier=Tier(row["tier"]),
             position=Position(row["position"]) if row["position"] else None,
+            may_go_on_since=row["may_go_on_since"],
         )
         for row in read_table(path, EVENT_COLUMNS, may_be_empty=True)
     )
@@ -65,6 +74,7 @@ def write_events(path: Path, events: tuple[Event, ...]) -> None:
             "night": event.night,
             "tier": event.tier.value,
             "position": event.position.value if event.position else None,
+            "may_go_on_since": event.may_go_on_since,
         }
         for event in events
     )

@@ -5,15 +5,26 @@ The words never claim more than one person's answers over two weeks can carry
 study settles the question. A position that may not be recommended is never named as a suggestion.
 """
 
+from dataclasses import dataclass
+
 from sidelong.paper.language import Language
 from sidelong.paper.report import Answer, Section
 from sidelong.pathway.report_words import names_of, percent, pieces_of_ten, position_name
 from sidelong.training.estimate import Estimate, PositionEstimate, Verdict
 from sidelong.training.position import Position
 from sidelong.training.protocol import Success
+from sidelong.training.stepping import Move
 
 _GROUP_HOLDS = 0.8
 _SELDOM = 0.6
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """A move on the ladder, and the piece that it leads to, as the report names it."""
+
+    move: Move
+    piece: str
 
 
 def open_positions(estimate: Estimate) -> tuple[PositionEstimate, ...]:
@@ -185,6 +196,7 @@ def compose_next_steps(
     seen_floating: bool = False,
     is_locked: bool = False,
     success: Success | None = None,
+    advice: NextStep | None = None,
 ) -> Section:
     """Say what to do next: what the verdict calls for, then what holds for everyone.
 
@@ -200,6 +212,8 @@ def compose_next_steps(
         Whether practice waits for a clinician's answer after an event.
     success : Success or None
         What counts as success by the site's protocol; None where it is not at hand.
+    advice : NextStep or None
+        What the site's written rules say about the piece; None where they were not asked.
 
     Returns
     -------
@@ -208,6 +222,7 @@ def compose_next_steps(
     """
     sentences = [
         *(_locked_steps(language) if is_locked else _verdict_steps(estimate, language)),
+        *([] if is_locked or advice is None else _ladder_steps(advice, language)),
         _success_words(success, language),
         language.say(
             "The step to the real medicine is decided with the pharmacist. Until then medicines "
@@ -232,6 +247,19 @@ def compose_next_steps(
 
 def _locked_steps(language: Language) -> list[str]:
     return [language.say("Practice is locked. No more pieces until a clinician has answered.")]
+
+
+def _ladder_steps(advice: NextStep, language: Language) -> list[str]:
+    """Say the move that the written rules name; staff and family agree on it."""
+    said = {
+        Move.STAY: language.say("By this site's rules the piece stays the same: {piece}."),
+        Move.UP: language.say("By this site's rules the next larger piece may be tried: {piece}."),
+        Move.BACK: language.say("By this site's rules the next piece is a smaller one: {piece}."),
+        Move.FINISH: language.say("By this site's rules the course may end here: {piece}."),
+    }
+    agreed = language.say("Staff agree on it with you. A new piece means a new plan.")
+    moved = said.get(advice.move)
+    return [] if moved is None else [f"{moved.format(piece=advice.piece)} {agreed}"]
 
 
 def _success_words(success: Success | None, language: Language) -> str:

@@ -12,7 +12,7 @@ from datetime import date
 
 from sidelong.paper.language import Language
 from sidelong.paper.report import Report, Section, Signature
-from sidelong.pathway.report_answer import compose_answer, compose_next_steps
+from sidelong.pathway.report_answer import NextStep, compose_answer, compose_next_steps
 from sidelong.pathway.report_figures import (
     compose_chances,
     compose_change,
@@ -41,6 +41,7 @@ def compose_report(
     plan: Plan | None = None,
     protocol: Protocol | None = None,
     events: Sequence[Event] = (),
+    advice: NextStep | None = None,
     seen_floating: bool = False,
     invented: bool = False,
 ) -> Report:
@@ -65,6 +66,8 @@ def compose_report(
     events : sequence of Event
         Events of this trainee. The position of a safety event is never suggested, and one whose
         position nobody knows closes all.
+    advice : NextStep or None
+        What the site's written rules say about the next piece.
     seen_floating : bool
         Whether staff saw this trainee swallow a floating piece.
     invented : bool
@@ -85,7 +88,7 @@ def compose_report(
     estimate = _without_barred(estimate, events)
     in_order = sorted(entries, key=lambda entry: entry.night)
     nights_section, strip = compose_strip(estimate, in_order, language)
-    is_locked = any(event.tier.locks_practice for event in events)
+    is_locked = any(event.locks_practice for event in events)
     is_invented = invented or (protocol is not None and protocol.invented)
     return Report(
         trainee=estimate.trainee,
@@ -107,6 +110,7 @@ def compose_report(
             language,
             seen_floating=seen_floating,
             is_locked=is_locked,
+            advice=advice,
             success=None if protocol is None else protocol.success,
         ),
         exact=compose_exact(estimate, language),

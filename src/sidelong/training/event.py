@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 from sidelong.training.position import Position
 from sidelong.training.safety import Tier
@@ -22,17 +23,25 @@ class Event:
         How grave it was.
     position : Position or None
         The position that was being practised; None where nobody knows.
+    may_go_on_since : date or None
+        Day on which a clinician answered that practice may go on; None while nobody has.
     """
 
     trainee: str
     night: int
     tier: Tier
     position: Position | None = None
+    may_go_on_since: date | None = None
 
     def __post_init__(self) -> None:
         """Refuse a night that is no sheet number."""
         if self.night < 1:
             raise ValueError(f"night {self.night} is not a sheet number")
+
+    @property
+    def locks_practice(self) -> bool:
+        """Whether practice still waits for a clinician's answer to it."""
+        return self.tier.locks_practice and self.may_go_on_since is None
 
 
 def barred_positions(events: Iterable[Event]) -> dict[str, frozenset[Position]]:
@@ -59,4 +68,4 @@ def barred_positions(events: Iterable[Event]) -> dict[str, frozenset[Position]]:
 
 def locked_trainees(events: Iterable[Event]) -> frozenset[str]:
     """Name the trainees whose practice is locked until a clinician has answered."""
-    return frozenset(event.trainee for event in events if event.tier.locks_practice)
+    return frozenset(event.trainee for event in events if event.locks_practice)
