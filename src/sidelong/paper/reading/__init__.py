@@ -1,0 +1,1 @@
+"""Reading photographed and scanned sheets: arrays in, readings out."""
