@@ -8,7 +8,18 @@ from hypothesis import strategies as st
 
 from sidelong.exchange.layouts import read_layout, write_layout
 from sidelong.problems import Refused
-from sidelong.training.layout import Box, Field, FieldType, Layout, SheetPage, Target, TargetKind
+from sidelong.training.entry import Scale
+from sidelong.training.layout import (
+    Box,
+    Field,
+    FieldType,
+    Layout,
+    Marker,
+    SheetPage,
+    Target,
+    TargetKind,
+)
+from sidelong.training.position import Position
 
 in_one_folder = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 
@@ -174,3 +185,46 @@ def test_whatever_the_file_only_a_refusal_escapes(tmp_path: Path, content: bytes
     path.write_bytes(content)
     with suppress(Refused):
         assert read_layout(path)
+
+
+FOR_A_CAMERA = {
+    "markers": [{"id": 62, "x": 12.7, "y": 21.5, "w": 14.0, "h": 14.0}],
+    "codes": [{"x": 163.8, "y": 21.5, "w": 16.0, "h": 16.0}],
+    "check_line": {"x1": 49.3, "y1": 273.4, "x2": 99.3, "y2": 273.4},
+    "order": ["left", "down"],
+    "scale": 4,
+    "language": "en",
+}
+
+
+def test_what_helps_a_camera_comes_back_as_it_was_written(tmp_path: Path) -> None:
+    document = json.loads(json.dumps(CONTRACT))
+    document["pages"][0] |= FOR_A_CAMERA
+    layout = read_layout(save(tmp_path, document))
+    [page] = layout.pages
+    assert page.markers == (Marker(62, Box(12.7, 21.5, 14.0, 14.0)),)
+    assert page.check_line is not None
+    assert page.check_line.length_mm == pytest.approx(50.0)
+    assert (page.order, page.scale) == ((Position.LEFT, Position.DOWN), Scale.FOUR)
+    write_layout(tmp_path / "layout.json", layout)
+    written = json.loads((tmp_path / "layout.json").read_text(encoding="utf-8"))
+    assert {name: written["pages"][0][name] for name in FOR_A_CAMERA} == FOR_A_CAMERA
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "says"),
+    [
+        ("markers", [{"id": 62}], r"markers\[0\].x: the key is missing"),
+        ("markers", FOR_A_CAMERA["markers"] * 2, "marker 62 twice"),
+        ("codes", [{"x": 205.0, "y": 20.0, "w": 16.0, "h": 16.0}], "not on the page"),
+        ("check_line", {"x1": 1, "y1": 1, "x2": 1, "y2": 1}, "needs a length"),
+        ("order", ["left", "left"], "has position left twice"),
+        ("order", ["sideways"], "'sideways' is not a valid Position"),
+        ("scale", 6, "6 is not a valid Scale"),
+    ],
+)
+def test_a_fault_in_what_helps_a_camera_is_refused_with_its_place(
+    tmp_path: Path, name: str, value: object, says: str
+) -> None:
+    with pytest.raises(Refused, match=says):
+        read_layout(save(tmp_path, changed(["pages", 0, name], value)))

@@ -17,6 +17,7 @@ from sidelong.paper.sheet import (
 from sidelong.paper.sheet_page import sheet_page
 from sidelong.training.entry import Scale
 from sidelong.training.position import ALL_POSITIONS, Position
+from sidelong.training.sheet_code import SheetCode, marker_ids
 
 FORMS = (Scale.FIVE, Scale.FOUR, Scale.THREE, Scale.TWO, None)
 ORDER = (Position.RIGHT, Position.DOWN, Position.UP, Position.CENTRE, Position.LEFT)
@@ -148,7 +149,15 @@ def test_right_to_left_turns_the_sheet_and_keeps_left_on_the_left() -> None:
 def test_both_papers_carry_the_same_sheet() -> None:
     sheet = lay_out_sheet(ORDER, scale=Scale.FOUR)
     pages = {
-        paper: sheet_page(sheet, paper=paper, page_id="HL-0007-04", pdf_page=3) for paper in Paper
+        paper: sheet_page(
+            sheet,
+            paper=paper,
+            page_id="HL-0007-04",
+            pdf_page=3,
+            code=SheetCode("HL-0007", 1, 1, 4, ORDER, "en", Scale.FOUR),
+            markers=marker_ids(4, 7),
+        )
+        for paper in Paper
     }
     a4, letter = pages[Paper.A4], pages[Paper.LETTER]
     dx = Paper.LETTER.offset_mm[0] - Paper.A4.offset_mm[0]

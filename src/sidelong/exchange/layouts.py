@@ -10,9 +10,22 @@ from typing import Any, TypeVar
 
 from sidelong.exchange.files import read_bytes, write_text
 from sidelong.problems import Problem, Refused
-from sidelong.training.layout import Box, Field, FieldType, Layout, SheetPage, Target, TargetKind
+from sidelong.training.entry import Scale
+from sidelong.training.layout import (
+    Box,
+    CheckLine,
+    Field,
+    FieldType,
+    Layout,
+    Marker,
+    SheetPage,
+    Target,
+    TargetKind,
+)
+from sidelong.training.position import Position
 
 CONTRACT = 1
+_ENDS = ("x1", "y1", "x2", "y2")
 _FAR_MM = 10_000.0  # longer than any paper; also keeps out what is no number
 _REMEDY = "Write the kit again with the booklet command, and keep its files together."
 T = TypeVar("T")
@@ -94,6 +107,25 @@ def _page_document(page: SheetPage) -> dict[str, Any]:
     for name in ("course", "version", "night"):
         if getattr(page, name) is not None:
             document[name] = getattr(page, name)
+    return document | _camera_document(page)
+
+
+def _camera_document(page: SheetPage) -> dict[str, Any]:
+    """Write what helps a camera, beside what contract 1 asks for."""
+    document: dict[str, Any] = {}
+    if page.markers:
+        document["markers"] = [{"id": m.id} | _box_document(m.box) for m in page.markers]
+    if page.codes:
+        document["codes"] = [_box_document(box) for box in page.codes]
+    if page.check_line is not None:
+        ends = {name: _mm(getattr(page.check_line, name)) for name in _ENDS}
+        document["check_line"] = ends
+    if page.order:
+        document["order"] = [position.value for position in page.order]
+    if page.scale is not None:
+        document["scale"] = int(page.scale)
+    if page.language:
+        document["language"] = page.language
     return document
 
 
@@ -130,9 +162,42 @@ def _read_page(page: Any, where: str) -> SheetPage:
             note_boxes=_read_boxes(page, "note_boxes", where),
             free_boxes=_read_boxes(page, "free_boxes", where),
             trainee=_text(page, "trainee", where) if "trainee" in page else "",
+            markers=_read_markers(page, where),
+            codes=_read_boxes(page, "codes", where),
+            check_line=_read_check_line(page, where),
+            order=_read_order(page, where),
+            scale=Scale(_whole(page, "scale", where)) if "scale" in page else None,
+            language=_text(page, "language", where) if "language" in page else "",
             **numbers,
         ),
     )
+
+
+def _read_markers(page: Any, where: str) -> tuple[Marker, ...]:
+    markers = _list(page, "markers", where) if "markers" in page else []
+    return tuple(
+        _read_marker(each, f"{where}.markers[{place}]") for place, each in enumerate(markers)
+    )
+
+
+def _read_marker(document: Any, where: str) -> Marker:
+    number, box = _whole(document, "id", where), _read_box(document, where)
+    return _made(where, lambda: Marker(number, box))
+
+
+def _read_check_line(page: Any, where: str) -> CheckLine | None:
+    if "check_line" not in page:
+        return None
+    at = f"{where}.check_line"
+    line = page["check_line"]
+    return _made(at, lambda: CheckLine(*(_length(line, name, at) for name in _ENDS)))
+
+
+def _read_order(page: Any, where: str) -> tuple[Position, ...]:
+    if "order" not in page:
+        return ()
+    at = f"{where}.order"
+    return _made(at, lambda: tuple(Position(each) for each in _list(page, "order", where)))
 
 
 def _read_field(document: Any, where: str) -> Field:

@@ -13,6 +13,7 @@ from sidelong.paper.language import Language
 from sidelong.paper.night_page import NightHead, set_night
 from sidelong.paper.sheet import Paper, lay_out_sheet
 from sidelong.paper.sheet_art import draw_outlines
+from sidelong.paper.sheet_codes import draw_codes
 from sidelong.paper.sheet_page import sheet_page
 from sidelong.paper.true_size import piece_outline, set_true_size
 from sidelong.paper.typst import typeset as typeset_pdf
@@ -21,6 +22,7 @@ from sidelong.training.layout import Layout, SheetPage
 from sidelong.training.piece import Piece
 from sidelong.training.plan import Plan
 from sidelong.training.protocol import Protocol
+from sidelong.training.sheet_code import SheetCode, booklet_key, booklet_keys, marker_ids
 
 Typeset = Callable[..., bytes]
 
@@ -52,6 +54,7 @@ def make_booklet(
     pieces: Sequence[Piece],
     paper: Paper,
     language: Language,
+    key: int | None = None,
     typeset: Typeset = typeset_pdf,
 ) -> Booklet:
     """Make the booklet of one trainee.
@@ -70,6 +73,9 @@ def make_booklet(
         What it will be printed on.
     language : Language
         What it is written in.
+    key : int or None
+        The booklet's number among the markers; None for the first that its code suggests, see
+        :func:`sidelong.training.sheet_code.booklet_keys`.
     typeset : callable
         Sets a template, see :func:`sidelong.paper.typst.typeset`.
 
@@ -86,6 +92,7 @@ def make_booklet(
         pieces=pieces,
         paper=paper,
         language=language,
+        key=booklet_key(plan.trainee, plan.course, plan.version) if key is None else key,
         first_pdf_page=_N_FRONT_PAGES,
     )
     title = language.say("Practice booklet {code}").format(code=plan.trainee)
@@ -112,6 +119,7 @@ def make_kit(
     pieces: Sequence[Piece],
     paper: Paper,
     language: Language,
+    keys: Sequence[int] | None = None,
     typeset: Typeset = typeset_pdf,
 ) -> Booklet:
     """Make the sheets of several trainees as one document.
@@ -130,6 +138,9 @@ def make_kit(
         What it will be printed on.
     language : Language
         What it is written in.
+    keys : sequence of int or None
+        Each booklet's number among the markers, as its booklet was printed with; None for
+        different ones in the order of the plans.
     typeset : callable
         Sets a template.
 
@@ -141,13 +152,14 @@ def make_kit(
     Raises
     ------
     ValueError
-        If there is no plan, or not one form of the rating for each.
+        If there is no plan, or not one form of the rating and one number for each.
     """
     if not plans or len(plans) != len(scales):
         raise ValueError("a kit needs at least one plan, and one form of the rating for each")
+    keys = keys or booklet_keys([(plan.trainee, plan.course, plan.version) for plan in plans])
     sheets: list[dict[str, Any]] = []
     pages: list[SheetPage] = []
-    for plan, scale in zip(plans, scales, strict=True):
+    for plan, scale, key in zip(plans, scales, keys, strict=True):
         more = _sheets(
             plan,
             protocol=protocol,
@@ -155,6 +167,7 @@ def make_kit(
             pieces=pieces,
             paper=paper,
             language=language,
+            key=key,
             first_pdf_page=len(pages),
         )
         sheets += more[0]
@@ -211,6 +224,7 @@ def _sheets(
     pieces: Sequence[Piece],
     paper: Paper,
     language: Language,
+    key: int,
     first_pdf_page: int,
 ) -> tuple[list[dict[str, Any]], list[SheetPage]]:
     """Set the words of all nights, and say where their answers stand."""
@@ -238,17 +252,26 @@ def _sheets(
                 sheet, piece=piece, right_to_left=language.is_right_to_left
             )
         items = set_night(sheet, head=head, scale=scale, language=language)
-        sheets.append({"outlines": outlines[piece], "items": items})
+        code = SheetCode(
+            trainee=plan.trainee,
+            course=plan.course,
+            version=plan.version,
+            night=number,
+            order=night.order,
+            language=language.tag,
+            scale=scale,
+        )
+        markers = marker_ids(number, key)
+        codes = draw_codes(sheet, markers=markers, code=code)
+        sheets.append({"outlines": outlines[piece], "codes": codes, "items": items})
         pages.append(
             sheet_page(
                 sheet,
                 paper=paper,
                 page_id=page_id,
                 pdf_page=first_pdf_page + number - 1,
-                trainee=plan.trainee,
-                course=plan.course,
-                version=plan.version,
-                night=number,
+                code=code,
+                markers=markers,
             )
         )
     return sheets, pages

@@ -2,11 +2,12 @@
 
 Everything lies inside a box of 184.6 x 254.0 mm, centred on the page. It stays 12.7 mm away from
 every edge of A4 and of Letter, so the same sheet prints at 100 % on both; only the offset of the
-box differs. Answers are marks of 8 mm, their centres 13 mm or more apart. Six squares of 14 mm
-(corners and sides) and two of 16 mm stay empty: they belong to what helps a camera find the page.
+box differs. Answers are marks of 8 mm, their centres 13 mm or more apart. Six tags of 14 mm
+(corners and sides) and two QR codes of 16 mm help a camera to find and name the page; around each
+lies a quiet zone in which nothing else is printed.
 
 Where lines run from right to left the sheet is mirrored as a whole, but a head is never mirrored,
-and the positions of "felt best" keep left on the left.
+the positions of "felt best" keep left on the left, and the tags keep their places.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -143,7 +144,11 @@ class Sheet:
 # Write-in boxes by name: notes are kept as pictures, the others are typed by hand.
 NOTE_BOXES = ("notes.box", "seen.box")
 FREE_BOXES = ("date.box", "pieces.box", "present.box", "drawing.box")
-RESERVED = tuple(f"reserved.{i}" for i in range(8))
+# Places of the tags: top left, top right, middle left, middle right, bottom left, bottom right.
+TAG_PLACES = tuple(f"reserved.{i}" for i in range(6))
+CODE_PLACES = ("reserved.6", "reserved.7")
+TAG_MM, CODE_MM = 14.0, 16.0
+TAG_QUIET_MM = TAG_MM / 8  # one cell; the family asks for no more
 
 
 def lay_out_sheet(
@@ -167,7 +172,8 @@ def lay_out_sheet(
         ``ask.went_down``, ``ask.why_not``, ``ask.band``; per slot ``pN.number``, ``pN.glyph``,
         ``pN.word``, ``pN.side``, ``pN.row`` and, over the reasons, ``pN.head``; write-in boxes
         ``NAME.box`` with ``NAME.label``; ``ask.written``, ``safety``, ``check``,
-        ``check.label`` and the squares ``reserved.0`` to ``reserved.7``.
+        ``check.label``, the squares ``reserved.0`` to ``reserved.5`` for tags, ``reserved.6``
+        and ``reserved.7`` for codes.
 
     Raises
     ------
@@ -192,26 +198,32 @@ def _places(
     answers += _why_not_answers(n) if scale is not None else []
     answers += _written_answers()
     if right_to_left:
-        areas = {name: area.mirrored() for name, area in areas.items()}
+        areas = {
+            name: area if name in TAG_PLACES else area.mirrored() for name, area in areas.items()
+        }
         answers = [answer.mirrored() for answer in answers]
         answers = _unmirror_positions(answers)
     return tuple(answers), MappingProxyType(areas)
 
 
 def _frame() -> dict[str, Area]:
-    """Place what every sheet has: head line, safety line, check line and the squares kept free."""
-    right, bottom, side = BOX_WIDTH_MM - 14, BOX_HEIGHT_MM - 14, 154.5
-    squares = [(x, y, 14.0) for y in (0.0, side, bottom) for x in (0.0, right)]
-    squares += [(right - 19.5, y, 16.0) for y in (0.0, BOX_HEIGHT_MM - 16)]
+    """Place what every sheet has: head line, safety line, check line, tags and codes."""
+    right, bottom, side = BOX_WIDTH_MM - TAG_MM, BOX_HEIGHT_MM - TAG_MM, 154.5
+    squares = [(x, y, TAG_MM) for y in (0.0, side, bottom) for x in (0.0, right)]
+    beside = TAG_MM + 3.5  # from the edge: beside a tag, both quiet zones between them
+    # At opposite corners, so that one shadow or fold does not take both codes.
+    squares += [(BOX_WIDTH_MM - beside - CODE_MM, 0.0, CODE_MM)]
+    squares += [(beside, BOX_HEIGHT_MM - CODE_MM, CODE_MM)]
     reserved = {f"reserved.{i}": Area(x, y, s, s) for i, (x, y, s) in enumerate(squares)}
+    foot = beside + CODE_MM + 3.1
     return reserved | {
         "title": Area(_GUTTER, 0.0, 62.0, 10.5),
         "code": Area(_GUTTER, 10.5, 62.0, 5.0),
         "piece.drawing": Area(0.0, 16.0, 27.0, 10.0),
         "piece": Area(28.5, 16.0, 29.5, 10.0),
-        "safety": Area(_GUTTER, 237.9, 132.0, 12.0),
-        "check": Area(_GUTTER, 251.9, CHECK_LINE_MM, 0.0),
-        "check.label": Area(_GUTTER + CHECK_LINE_MM + 2, 249.9, 75.0, 4.0),
+        "safety": Area(foot, 237.9, BOX_WIDTH_MM - _GUTTER - foot, 12.0),
+        "check": Area(foot, 251.9, CHECK_LINE_MM, 0.0),
+        "check.label": Area(foot + CHECK_LINE_MM + 2, 249.9, 75.0, 4.0),
     }
 
 
@@ -347,12 +359,12 @@ def _foot_areas(n: int, scale: Scale | None) -> dict[str, Area]:
         areas["ask.band"] = Area(_GUTTER, _BAND + 0.5, BOX_WIDTH_MM - 2 * _GUTTER, 6.4)
     if scale is None:
         areas["ask.went_down"] = Area(59.0, 16.5, 46.5, 9.5)
-        areas["ask.why_not"] = Area(108.6, 16.5, 76.0, 9.5)
+        areas["ask.why_not"] = Area(108.6, 18.7, 76.0, 7.3)
         areas["seen.label"] = Area(0.0, _FOOT, 98.0, 10.0)
-        areas["seen.box"] = Area(0.0, _FOOT + 11.0, 98.0, 51.0)
+        areas["seen.box"] = Area(0.0, _FOOT + 11.0, 98.0, 49.5)
         return areas
     areas["ask.rating"] = Area(_ANSWERS_LEFT, 16.5, 80.0, 9.8)
-    areas["ask.went_down"] = Area(143.0, 16.5, 41.6, 9.8)
+    areas["ask.went_down"] = Area(143.0, 18.7, 41.6, 7.6)
     areas["ask.why_not"] = Area(0.0, _FOOT, 98.0, 5.5)
     for slot in range(1, n + 1):
         areas[f"p{slot}.head"] = Area(33.5 + 13.0 * (slot - 1), _FOOT + 5.6, 13.0, 6.0)

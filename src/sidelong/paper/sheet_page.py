@@ -3,8 +3,18 @@
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
-from sidelong.paper.sheet import FREE_BOXES, NOTE_BOXES, Answer, Paper, Sheet
-from sidelong.training.layout import Box, Field, FieldType, SheetPage, Target
+from sidelong.paper.sheet import (
+    CODE_PLACES,
+    FREE_BOXES,
+    NOTE_BOXES,
+    TAG_PLACES,
+    Answer,
+    Area,
+    Paper,
+    Sheet,
+)
+from sidelong.training.layout import Box, CheckLine, Field, FieldType, Marker, SheetPage, Target
+from sidelong.training.sheet_code import EXAMPLE_NIGHT, SPARE_NIGHT, SheetCode
 
 
 def sheet_page(
@@ -13,10 +23,8 @@ def sheet_page(
     paper: Paper,
     page_id: str,
     pdf_page: int,
-    trainee: str = "",
-    course: int | None = None,
-    version: int | None = None,
-    night: int | None = None,
+    code: SheetCode,
+    markers: Sequence[int],
 ) -> SheetPage:
     """Say what a reader will find where on the printed page.
 
@@ -30,10 +38,10 @@ def sheet_page(
         The page's own code; what a reader must report.
     pdf_page : int
         Page of the PDF, from 0.
-    trainee : str
-        The trainee's code.
-    course, version, night : int or None
-        Whose night it is.
+    code : SheetCode
+        Whose night it is; what the QR codes say.
+    markers : sequence of int
+        Numbers of the six tags, by place.
 
     Returns
     -------
@@ -42,6 +50,7 @@ def sheet_page(
     """
     width, height = paper.size_mm
     dx, dy = paper.offset_mm
+    is_night = code.night not in (EXAMPLE_NIGHT, SPARE_NIGHT)
     return SheetPage(
         page_id=page_id,
         pdf_page=pdf_page,
@@ -50,11 +59,25 @@ def sheet_page(
         fields=_fields(sheet.answers, paper),
         note_boxes=tuple(_boxes(sheet, NOTE_BOXES, dx=dx, dy=dy)),
         free_boxes=tuple(_boxes(sheet, FREE_BOXES, dx=dx, dy=dy)),
-        trainee=trainee,
-        course=course,
-        version=version,
-        night=night,
+        trainee=code.trainee,
+        course=code.course,
+        version=code.version,
+        night=code.night if is_night else None,
+        markers=tuple(
+            Marker(number, box)
+            for number, box in zip(markers, _boxes(sheet, TAG_PLACES, dx=dx, dy=dy), strict=True)
+        ),
+        codes=tuple(_boxes(sheet, CODE_PLACES, dx=dx, dy=dy)),
+        check_line=_check_line(sheet.areas["check"].moved(dx, dy)),
+        order=code.order,
+        scale=code.scale,
+        language=code.language,
     )
+
+
+def _check_line(area: Area) -> CheckLine:
+    left, right, y = (round(value, 3) for value in (area.x, area.x + area.w, area.y))
+    return CheckLine(left, y, right, y)
 
 
 @lru_cache(maxsize=64)

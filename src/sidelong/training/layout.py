@@ -8,6 +8,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from sidelong.training.entry import Scale
+from sidelong.training.position import Position
+
 # Files hold thousandths of a millimetre: an area at the very edge may be rounded beyond it.
 _SLACK_MM = 0.01
 
@@ -120,6 +123,61 @@ class Field:
 
 
 @dataclass(frozen=True)
+class Marker:
+    """One printed tag that helps a camera find the page.
+
+    Parameters
+    ----------
+    id : int
+        Number of the tag, from 0; see :mod:`sidelong.training.sheet_code`.
+    box : Box
+        Outer edge of its black border, mm.
+    """
+
+    id: int
+    box: Box
+
+    def __post_init__(self) -> None:
+        """Refuse a number that no tag has."""
+        if self.id < 0:
+            raise ValueError(f"marker {self.id}: tags count from 0")
+
+
+@dataclass(frozen=True)
+class CheckLine:
+    """The line whose printed length shows whether the page was printed at 100 %.
+
+    Parameters
+    ----------
+    x1, y1, x2, y2 : float
+        Its two ends, mm: where the line crosses the middle of the ticks at its ends.
+    """
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+
+    def __post_init__(self) -> None:
+        """Refuse a line without a length."""
+        _refuse_unreal((self.x1, self.y1, self.x2, self.y2))
+        if not self.length_mm > 0:
+            raise ValueError("a check line needs a length")
+
+    @property
+    def length_mm(self) -> float:
+        """Distance of its ends, mm."""
+        return math.hypot(self.x2 - self.x1, self.y2 - self.y1)
+
+    @property
+    def box(self) -> Box:
+        """A rectangle around it, 1 mm to each side."""
+        left, top = min(self.x1, self.x2), min(self.y1, self.y2)
+        width, height = abs(self.x2 - self.x1), abs(self.y2 - self.y1)
+        return Box(left - 1, top - 1, width + 2, height + 2)
+
+
+@dataclass(frozen=True)
 class SheetPage:
     """One printed page.
 
@@ -138,7 +196,20 @@ class SheetPage:
     trainee : str
         The trainee's code; empty where the page belongs to nobody.
     course, version, night : int or None
-        Whose night it is; None where the page is no night sheet.
+        Whose night it is; None where the page is no night sheet. The spare sheet has no night
+        until a person says which one it stands for.
+    markers : tuple of Marker
+        Its tags; no number twice.
+    codes : tuple of Box
+        Outer edges of its QR codes, quiet zone left out.
+    check_line : CheckLine or None
+        Where its check line lies.
+    order : tuple of Position
+        Positions from slot 1 on, as they are printed; empty where that is not known.
+    scale : Scale or None
+        Form of the rating; None where there is none.
+    language : str
+        BCP 47 tag that it is written in; empty where that is not known.
     """
 
     page_id: str
@@ -152,6 +223,12 @@ class SheetPage:
     course: int | None = None
     version: int | None = None
     night: int | None = None
+    markers: tuple[Marker, ...] = ()
+    codes: tuple[Box, ...] = ()
+    check_line: CheckLine | None = None
+    order: tuple[Position, ...] = ()
+    scale: Scale | None = None
+    language: str = ""
 
     def __post_init__(self) -> None:
         """Refuse a page whose marks are not on it or cannot be told apart."""
@@ -164,7 +241,11 @@ class SheetPage:
         _refuse_twice((each.id for each in self.fields), f"page {self.page_id} has field")
         targets = [target for each in self.fields for target in each.targets]
         _refuse_twice((each.id for each in targets), f"page {self.page_id} has target")
-        areas = [*(each.box for each in targets), *self.note_boxes, *self.free_boxes]
+        _refuse_twice((each.id for each in self.markers), f"page {self.page_id} has marker")
+        _refuse_twice(self.order, f"page {self.page_id} has position")
+        areas = [*(each.box for each in (*targets, *self.markers)), *self.note_boxes]
+        areas += [*self.free_boxes, *self.codes]
+        areas += [] if self.check_line is None else [self.check_line.box]
         if not all(area.lies_within(self.width_mm, self.height_mm) for area in areas):
             raise ValueError(f"page {self.page_id} has an area that is not on the page")
 
