@@ -182,3 +182,81 @@ class Signature(AddedModel):
     def __str__(self) -> str:
         """Show what it says."""
         return f"{self.meaning}, by {self.signed_by}"
+
+
+class EstimateLock(AddedModel):
+    """An estimate as it stood when a follow-up began; what comes later is laid against it."""
+
+    course = models.ForeignKey(Course, on_delete=models.PROTECT, related_name="locks")
+    number = models.PositiveSmallIntegerField()
+    follow_up = models.PositiveSmallIntegerField("which follow-up of the course")
+    # Text, since what is hashed must come back from every database to the last character.
+    lock = models.TextField("the locked estimate, canonical JSON")
+    content = models.TextField("nights, events, plan and figures, canonical JSON")
+    evidence = models.CharField("SHA-256 of what the figures rest on", max_length=64)
+    digest = models.CharField("SHA-256 of lock and content", max_length=64)
+    locked = models.DateTimeField()
+    locked_by = models.CharField("audit key of who began the follow-up", max_length=80)
+
+    class Meta:
+        """Numbered from 1 in each course; the same evidence is locked once in a follow-up."""
+
+        ordering = ("course", "number")
+        constraints = (
+            models.UniqueConstraint(fields=("course", "number"), name="practice_lock_once"),
+            models.UniqueConstraint(
+                fields=("course", "follow_up", "evidence"), name="practice_lock_evidence_once"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(number__gte=1, follow_up__gte=1), name="practice_lock_from_one"
+            ),
+        )
+
+    def __str__(self) -> str:
+        """Show which."""
+        return f"estimate {self.number} of course {self.course_id}"
+
+
+class FirstDoseRow(AddedModel):
+    """One version of a course's first real dose; the highest version counts."""
+
+    course = models.ForeignKey(Course, on_delete=models.PROTECT, related_name="first_doses")
+    version = models.PositiveSmallIntegerField()
+    lock = models.ForeignKey(EstimateLock, on_delete=models.PROTECT, related_name="first_doses")
+    given_on = models.DateField()
+    position = models.CharField("blank where nobody knows", max_length=8, blank=True)
+    kind = models.CharField("tablet, capsule or liquid-filled", max_length=16)
+    shape = models.CharField(max_length=10)
+    largest_mm = models.FloatField("largest dimension, mm")
+    seen_by = models.CharField("staff, or home as a report", max_length=8)
+    went_down = models.CharField(max_length=8)
+    why_not = models.CharField(max_length=12, blank=True)
+    rating = models.PositiveSmallIntegerField("1 very hard to 5 very easy", null=True)
+    whole = models.BooleanField(null=True)
+    unchewed = models.BooleanField(null=True)
+    unaided = models.BooleanField(null=True)
+    kept = models.DateTimeField()
+    kept_by = models.CharField("audit key of who recorded it", max_length=80)
+
+    class Meta:
+        """Every version once."""
+
+        ordering = ("course", "version")
+        constraints = (
+            models.UniqueConstraint(fields=("course", "version"), name="practice_dose_once"),
+            models.CheckConstraint(
+                condition=models.Q(rating__isnull=True) | models.Q(rating__gte=1, rating__lte=5),
+                name="practice_dose_rating_in_range",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(largest_mm__gt=0), name="practice_dose_has_a_size"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(why_not="") | models.Q(went_down="no"),
+                name="practice_dose_reason_only_for_no",
+            ),
+        )
+
+    def __str__(self) -> str:
+        """Show whose and which."""
+        return f"first dose, version {self.version}, of course {self.course_id}"
