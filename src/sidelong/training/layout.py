@@ -243,8 +243,8 @@ class SheetPage:
         _refuse_twice((each.id for each in targets), f"page {self.page_id} has target")
         _refuse_twice((each.id for each in self.markers), f"page {self.page_id} has marker")
         _refuse_twice(self.order, f"page {self.page_id} has position")
-        areas = [*(each.box for each in (*targets, *self.markers)), *self.note_boxes]
-        areas += [*self.free_boxes, *self.codes]
+        areas = [*(each.box for each in targets), *self.note_boxes]
+        areas += [*self.free_boxes, *self.codes, *(each.box for each in self.markers)]
         areas += [] if self.check_line is None else [self.check_line.box]
         if not all(area.lies_within(self.width_mm, self.height_mm) for area in areas):
             raise ValueError(f"page {self.page_id} has an area that is not on the page")
