@@ -16,6 +16,7 @@ from sidelong.exchange.protocols import read_default_protocol, read_protocol
 from sidelong.paper.booklet import make_booklet, make_kit
 from sidelong.paper.language import read_language
 from sidelong.paper.sheet import Paper
+from sidelong.pathway.locked_practice import lock_problems
 from sidelong.pathway.planning import latest_plans, position_faults, rating_form
 from sidelong.problems import Refused
 from sidelong.training.event import locked_trainees
@@ -24,9 +25,7 @@ from sidelong.training.plan import Plan
 from sidelong.training.position import Position
 from sidelong.training.protocol import Protocol
 
-LOCKED = (
-    "practice is locked after an event. A clinician answers first; then fill in may_go_on_since."
-)
+UNLOCK = "A clinician answers first; then fill in may_go_on_since."
 
 
 def booklet(
@@ -75,8 +74,9 @@ def booklet(
     planned = latest_plans(read_plans(plans))
     rules = read_protocol(protocol) if protocol else read_default_protocol()
     pieces: tuple[Piece, ...] = read_ladder(ladder).steps if ladder else ()
-    locked = locked_trainees(read_events(events)) if events else frozenset()
-    held_back = [plan.trainee for plan in planned if plan.trainee in locked]
+    happened = read_events(events) if events else ()
+    held_back = lock_problems([plan.trainee for plan in planned], happened, remedy=UNLOCK)
+    locked = locked_trainees(happened)
     planned = tuple(plan for plan in planned if plan.trainee not in locked)
     faults = position_faults(planned, rules)
     if faults:
@@ -96,8 +96,8 @@ def booklet(
         write_bytes(out / f"{plan.trainee}.pdf", made.pdf)
     made_of = counted(len(planned), "booklet")
     print(f"{made_of} in {out}. Print at 100 % and check the line on the last page.")
-    for code in held_back:
-        print(f"No booklet: trainee {code}: {LOCKED}", file=sys.stderr)
+    for problem in held_back:
+        print(f"No booklet: {problem}", file=sys.stderr)
     for note in _notes(planned, rules):
         print(f"Note: {note}", file=sys.stderr)
     if kit is not None:

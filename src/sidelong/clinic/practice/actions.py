@@ -11,10 +11,11 @@ from sidelong.clinic.accounts.roles import Permission, Role
 from sidelong.clinic.audit.acts import act
 from sidelong.clinic.audit.subjects import subject_of
 from sidelong.clinic.practice.answers import Answer, fingerprint_of
-from sidelong.clinic.practice.evidence import MAY_GO_ON, answer_now, evidence_of, is_locked
+from sidelong.clinic.practice.evidence import answer_now, evidence_of, is_locked
+from sidelong.clinic.practice.locks import make_lock
 from sidelong.clinic.practice.models import EventRow, Result, Signature
 from sidelong.clinic.practice.nights import Found, check_all, find_course, known_nights
-from sidelong.clinic.practice.rows import add_version
+from sidelong.clinic.practice.rows import MAY_GO_ON, add_version
 from sidelong.clinic.practice.signing import Signed, digest_of
 from sidelong.clinic.practice.typed import GridFault, TypedNight
 from sidelong.clinic.trainees.models import Course
@@ -304,6 +305,8 @@ def sign_result(
         ]
         if faults:
             raise Refused(faults)
+        # At the latest here the estimate is locked: whoever signs knows no outcome yet.
+        lock = make_lock(row, evidence, used=position, now=now, by_key=by.audit_key)
         result = Result(
             course=row,
             number=row.results.count() + 1,
@@ -336,6 +339,7 @@ def sign_result(
         doing.note(
             course=course,
             result=result.number,
+            lock=lock.row.number,
             meaning=decision,
             position=position or "",
             digest=digest_of(signed),

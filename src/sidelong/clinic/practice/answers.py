@@ -4,7 +4,7 @@ The figures are those of the command ``estimate`` for the same entries, by the s
 rounded in the same place.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 import sidelong
@@ -15,7 +15,6 @@ from sidelong.exchange.fits import SHIPPED_FIT, StoredFit
 from sidelong.paper.language import Language
 from sidelong.paper.report import Report
 from sidelong.pathway.estimates import estimate_courses, gather_courses
-from sidelong.pathway.report_answer import compose_answer, compose_next_steps
 from sidelong.pathway.reports import compose_report
 from sidelong.training.entry import Entry
 from sidelong.training.estimate import Estimate
@@ -36,14 +35,11 @@ class Evidence:
         By night, the version that counts of each.
     events : tuple of Event
         Safety events of the course.
-    is_unlocked : bool
-        Whether a clinician has answered every event that locked practice: may go on.
     """
 
     plan: Plan
     evenings: tuple[Evening, ...] = ()
     events: tuple[Event, ...] = ()
-    is_unlocked: bool = False
 
     @property
     def entries(self) -> tuple[Entry, ...]:
@@ -155,11 +151,10 @@ def compose(said: Answer, *, protocol: Protocol | None, language: Language, toda
     Returns
     -------
     Report
-        As the command composes it; once a clinician has answered that practice may go on,
-        answer and next steps are no longer those of a locked course.
+        As the command composes it.
     """
     evidence = said.evidence
-    report = compose_report(
+    return compose_report(
         said.estimate,
         evidence.entries,
         plan=evidence.plan,
@@ -169,9 +164,3 @@ def compose(said: Answer, *, protocol: Protocol | None, language: Language, toda
         today=today,
         program=said.made_by,
     )
-    if not evidence.is_unlocked:
-        return report
-    steps = compose_next_steps(
-        said.estimate, language, success=None if protocol is None else protocol.success
-    )
-    return replace(report, answer=compose_answer(said.estimate, language), next_steps=steps)

@@ -1,5 +1,7 @@
 """What an answer about a course rests on, read from its rows; answers are kept by fingerprint."""
 
+from collections.abc import Collection
+
 from django.core.cache import cache
 
 from sidelong.clinic.practice.answers import Answer, Evidence, answer, fingerprint_of
@@ -8,10 +10,9 @@ from sidelong.clinic.practice.nights import known_nights, plan_rows
 from sidelong.clinic.practice.rows import to_events
 from sidelong.clinic.protocols.documents import protocol_of
 from sidelong.clinic.trainees.models import Course
+from sidelong.training.event import Event, locked_trainees
 from sidelong.training.protocol import Protocol
-from sidelong.training.safety import Tier
 
-MAY_GO_ON = "may_go_on"
 _KEEP_SECONDS = 3600
 
 
@@ -29,12 +30,10 @@ def evidence_of(course: Course) -> Evidence:
         Plan, nights and events.
     """
     known = known_nights(course)
-    events = tuple(course.events.all())
     return Evidence(
         plan=known.plan,
         evenings=tuple(each.evening for _, each in sorted(known.nights.items())),
-        events=to_events(events, trainee=course.trainee_id),
-        is_unlocked=any(_locks(each) for each in events) and not is_locked(course),
+        events=to_events(course.events.all(), trainee=course.trainee_id),
     )
 
 
@@ -64,10 +63,12 @@ def protocol_for(course: Course) -> Protocol:
     return protocol_of(plan_rows(course)[-1].protocol.text)
 
 
+def events_of_codes(codes: Collection[str]) -> tuple[Event, ...]:
+    """Give all events of some trainees, of all their courses."""
+    rows = EventRow.objects.filter(course__trainee__in=codes).select_related("course")
+    return to_events(rows)
+
+
 def is_locked(course: Course) -> bool:
-    """Tell whether practice waits for a clinician: an event locked it and nobody let it go on."""
-    return any(_locks(each) and each.answer != MAY_GO_ON for each in course.events.all())
-
-
-def _locks(row: EventRow) -> bool:
-    return Tier(row.tier).locks_practice
+    """Tell whether practice waits for a clinician: an event of any course locks the trainee."""
+    return bool(locked_trainees(events_of_codes([course.trainee_id])))

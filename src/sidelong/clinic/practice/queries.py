@@ -12,6 +12,7 @@ from sidelong.clinic.practice.answers import Answer, fingerprint_of
 from sidelong.clinic.practice.evidence import answer_now, evidence_of, is_locked, protocol_for
 from sidelong.clinic.practice.models import EventRow, Result, Signature
 from sidelong.clinic.practice.nights import find_course, known_nights
+from sidelong.clinic.practice.rows import MAY_GO_ON
 from sidelong.clinic.practice.signing import holds
 from sidelong.clinic.practice.typed import GridFault, TypedNight, check_night
 from sidelong.clinic.trainees.models import Course
@@ -58,7 +59,7 @@ class Grid:
 
 @dataclass(frozen=True)
 class EventLine:
-    """One event as pages show it."""
+    """One event as pages show it; it waits until a clinician answers that practice may go on."""
 
     key: int
     night: int
@@ -336,7 +337,7 @@ def _event_lines(course: Course) -> tuple[EventLine, ...]:
             answer=row.answer,
             answered=row.answered,
             answered_by=names.get(row.answered_by, row.answered_by),
-            waits=Tier(row.tier).locks_practice and not row.answer,
+            waits=Tier(row.tier).locks_practice and row.answer != MAY_GO_ON,
         )
         for row in rows
     )

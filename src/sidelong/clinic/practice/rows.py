@@ -1,9 +1,10 @@
 """Rows of nights and events into values, and back."""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db.models import Exists, OuterRef, QuerySet
+from django.utils import timezone
 
 from sidelong.clinic.practice.evening import Evening, NotDone
 from sidelong.clinic.practice.models import ALL_THE_SAME, EventRow, NightEntry, NightRow
@@ -22,6 +23,9 @@ from sidelong.training.event import Event
 from sidelong.training.plan import Plan
 from sidelong.training.position import Position
 from sidelong.training.safety import Tier
+
+MAY_GO_ON = "may_go_on"
+"""The answer of a clinician that lets practice go on."""
 
 
 def latest_entries(course: Course) -> QuerySet[NightEntry]:
@@ -135,14 +139,34 @@ def add_version(
     return row
 
 
-def to_events(rows: Iterable[EventRow], *, trainee: str) -> tuple[Event, ...]:
-    """Make the values of events."""
+def to_events(rows: Iterable[EventRow], *, trainee: str = "") -> tuple[Event, ...]:
+    """Make the values of events.
+
+    Parameters
+    ----------
+    rows : iterable of EventRow
+        As they are kept.
+    trainee : str
+        Whose, where all are of one; else rows come with their courses.
+
+    Returns
+    -------
+    tuple of Event
+        In the order of the rows; one that was answered with "may go on" says since when.
+    """
     return tuple(
         Event(
-            trainee=trainee,
+            trainee=trainee or row.course.trainee_id,
             night=row.night,
             tier=Tier(row.tier),
             position=Position(row.position) if row.position else None,
+            may_go_on_since=_may_go_on_since(row),
         )
         for row in rows
     )
+
+
+def _may_go_on_since(row: EventRow) -> date | None:
+    if row.answered is None or row.answer != MAY_GO_ON:
+        return None
+    return timezone.localdate(row.answered)

@@ -6,6 +6,7 @@ from datetime import date
 
 from sidelong.clinic.protocols.documents import ladder_of
 from sidelong.clinic.protocols.in_use import ladder_row
+from sidelong.clinic.trainees.happened import lock_faults
 from sidelong.clinic.trainees.models import Course, PlanRow, Trainee, VisitRow
 from sidelong.clinic.trainees.rows import plan_of, visit_of
 from sidelong.clinic.trainees.standing import Standing, stand
@@ -64,7 +65,7 @@ def find_ground(trainee: Trainee, *, today: date) -> Ground:
         With everything that is missing.
     """
     standing = stand(trainee.code, today=today)
-    faults = gap_faults(trainee.code, standing.gaps)
+    faults = [*lock_faults(trainee.code), *gap_faults(trainee.code, standing.gaps)]
     course = trainee.courses.filter(closed__isnull=True).first()
     visit = None if course is None else course.visits.order_by("version").last()
     if course is None or visit is None:
@@ -192,7 +193,7 @@ def visit_faults(
     if visit.piece:
         faults += _piece_faults(visit, standing)
     if release:
-        faults += [*release_faults(visit), *gap_faults(code, standing.gaps)]
+        faults += [*lock_faults(code), *release_faults(visit), *gap_faults(code, standing.gaps)]
     return faults
 
 

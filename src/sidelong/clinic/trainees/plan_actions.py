@@ -31,6 +31,7 @@ from sidelong.clinic.trainees.grounds import (
     unchanged_faults,
     visit_faults,
 )
+from sidelong.clinic.trainees.happened import lock_faults
 from sidelong.clinic.trainees.models import (
     Allocation,
     BookletRow,
@@ -155,8 +156,9 @@ def issue_plan(*, code: str, start: date | None = None, now: datetime, by: Perso
     Raises
     ------
     Refused
-        If a clinician's decision does not hold, nothing was released at a visit, no piece keeps
-        to the limits, the allocation has not begun, or nothing has changed since the last version.
+        If practice is locked after an event, a clinician's decision does not hold, nothing was
+        released at a visit, no piece keeps to the limits, the allocation has not begun, or nothing
+        has changed since the last version.
     """
     demand(Permission.ISSUE_PLANS, of=by)
     with act("plan issued", by=by, subject=subject_of(code)) as doing:
@@ -248,11 +250,11 @@ def hand_out_booklet(
     Raises
     ------
     Refused
-        If there is no plan, or practice is not allowed today.
+        If there is no plan, or practice is not allowed today or locked after an event.
     """
     demand(Permission.ISSUE_PLANS, of=by)
     row = _last_plan(code)
-    refuse(gap_faults(code, stand(code, today=timezone.localdate(now)).gaps))
+    _refuse_practice(code, today=timezone.localdate(now))
     # Set before the act begins: pages take a second, and other acts would wait for it.
     made = make_booklet(
         plan_of(row),
@@ -264,6 +266,8 @@ def hand_out_booklet(
         typeset=typeset,
     )
     with act("booklet made", by=by, subject=subject_of(code)) as doing:
+        # Again: an event may have been recorded while the pages were set.
+        _refuse_practice(code, today=timezone.localdate(now))
         digest = hashlib.sha256(made.pdf).hexdigest()
         BookletRow(
             plan=row,
@@ -309,6 +313,11 @@ def _keep_plan(plan: Plan, ground: Ground, doing: Act, *, now: datetime, by: Per
         index=row.stream_index,
         commitment=row.commitment,
     )
+
+
+def _refuse_practice(code: str, *, today: date) -> None:
+    """Refuse where practice is not allowed on a day, or is locked after an event."""
+    refuse([*lock_faults(code), *gap_faults(code, stand(code, today=today).gaps)])
 
 
 def _last_plan(code: str) -> PlanRow:

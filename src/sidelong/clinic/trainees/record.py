@@ -137,6 +137,8 @@ class Record:
         Of the last course, oldest first.
     plans : tuple of KeptPlan
         Of the last course, oldest first.
+    is_locked : bool
+        Whether practice waits for a clinician's answer to an event of any course.
     """
 
     code: str
@@ -150,6 +152,7 @@ class Record:
     is_open: bool
     visits: tuple[KeptVisit, ...]
     plans: tuple[KeptPlan, ...]
+    is_locked: bool = False
 
     @property
     def visit(self) -> KeptVisit | None:

@@ -1,6 +1,7 @@
 """From rows to the record of one trainee, or of all of them, without a query for each."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, datetime
 
 from django.db.models import QuerySet
@@ -8,6 +9,7 @@ from django.db.models import QuerySet
 from sidelong.clinic.accounts.models import User
 from sidelong.clinic.protocols.documents import protocol_of
 from sidelong.clinic.protocols.models import ProtocolVersion
+from sidelong.clinic.trainees.happened import events_of_trainees
 from sidelong.clinic.trainees.models import Course, PlanRow, ReferralRow, Trainee
 from sidelong.clinic.trainees.record import (
     Done,
@@ -20,6 +22,7 @@ from sidelong.clinic.trainees.record import (
 from sidelong.clinic.trainees.rows import decision_of, plan_of, referral_of, scale_of, visit_of
 from sidelong.clinic.trainees.standing import sort_one
 from sidelong.problems import Refused
+from sidelong.training.event import locked_trainees
 from sidelong.training.protocol import Protocol
 
 _RELATED = (
@@ -54,7 +57,14 @@ def record_all(rows: "QuerySet[Trainee]", *, today: date) -> tuple[Record, ...]:
     loaded = list(rows.prefetch_related(*_RELATED))
     names = staff_names()
     protocols = {row.site: protocol_of(row.text) for row in ProtocolVersion.objects.order_by("pk")}
-    return tuple(_record(row, protocols.get(row.site), names=names, today=today) for row in loaded)
+    locked = locked_trainees(events_of_trainees([row.code for row in loaded]))
+    return tuple(
+        replace(
+            _record(row, protocols.get(row.site), names=names, today=today),
+            is_locked=row.code in locked,
+        )
+        for row in loaded
+    )
 
 
 def staff_names() -> dict[str, str]:

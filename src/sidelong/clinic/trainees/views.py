@@ -208,7 +208,7 @@ def visit(request: StaffRequest, code: str) -> HttpResponse:
     ):
         return redirect("trainee", code)
     shown = {"record": record, "form": form, "standing": standing, "rules": rules}
-    return render(request, "trainees/visit.html", shown)
+    return render(request, "trainees/visit.html", shown | _may(request))
 
 
 @requires(Permission.SEE_TRAINEES)
