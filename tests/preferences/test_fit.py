@@ -17,7 +17,8 @@ from sidelong.preferences import (
     simulate_courses,
 )
 from sidelong.preferences.coordinates import N_COORDINATES, PARTS, to_coordinates
-from sidelong.preferences.fit import _Landscape, spread_evenly, spread_points
+from sidelong.preferences.fit import spread_evenly
+from sidelong.preferences.landscape import Landscape
 
 TRUTH = replace(
     DEFAULT,
@@ -37,7 +38,7 @@ def draw(orders, rng, *, n: int, nights: int = 14, truth=TRUTH, **more) -> Cours
 
 
 def test_the_summed_gradient_equals_finite_differences_of_the_height(orders, rng) -> None:
-    landscape = _Landscape(draw(orders, rng, n=6, nights=5), DEFAULT_PRIOR)
+    landscape = Landscape(draw(orders, rng, n=6, nights=5), DEFAULT_PRIOR)
     vector = DEFAULT_PRIOR.mean + rng.normal(0.0, 0.2, N_COORDINATES)
     gradient = landscape.height(vector, tolerance=1e-13).gradient
     for place in range(N_COORDINATES):
@@ -63,7 +64,7 @@ def test_a_fit_of_many_trainees_recovers_what_they_were_drawn_from(orders, rng) 
 
 def test_a_fit_is_the_top_in_every_direction(small, rng) -> None:
     courses, fit = small
-    landscape = _Landscape(courses, DEFAULT_PRIOR)
+    landscape = Landscape(courses, DEFAULT_PRIOR)
     top = landscape.height(fit.coordinates).value
     deviation = np.sqrt(np.diag(fit.covariance))
     assert fit.converged
@@ -128,14 +129,6 @@ def test_forms_that_nobody_used_keep_the_gaps_of_the_prior(small) -> None:
     np.testing.assert_allclose(deviation, 0.4, rtol=0.02)
 
 
-def test_a_cohort_without_differences_finds_next_to_none(orders, rng) -> None:
-    level = replace(DEFAULT, spread_sd=0.0, drift_sd=0.0)
-    fit = fit_cohort(draw(orders, rng, n=60, truth=level))
-    assert fit.converged
-    assert fit.hyperparameters.spread_sd < 0.25
-    assert fit.hyperparameters.drift_sd < 0.06
-
-
 def test_one_position_and_one_category_are_fitted(blank) -> None:
     courses = blank(10, 7, allowed=(2,))
     courses.slot[:, :, 2] = 1
@@ -154,15 +147,6 @@ def test_a_fit_does_not_depend_on_chance_or_on_the_order_of_trainees(small) -> N
     turned = fit_cohort(courses.take(np.arange(12)[::-1]))
     np.testing.assert_array_equal(first.coordinates, again.coordinates)
     np.testing.assert_allclose(first.coordinates, turned.coordinates, atol=1e-4)
-
-
-def test_points_have_the_mean_and_the_covariance_they_were_asked_for(rng) -> None:
-    root = 0.1 * rng.normal(size=(N_COORDINATES, N_COORDINATES))
-    vector = DEFAULT_PRIOR.mean
-    points = spread_points(vector, root @ root.T, number=64).points
-    moved = np.array([to_coordinates(point) for point in points]) - vector
-    np.testing.assert_allclose(moved.mean(axis=0), 0.0, atol=1e-9)
-    np.testing.assert_allclose(moved.T @ moved / 64, root @ root.T, atol=1e-9)
 
 
 def test_trainees_are_chosen_evenly_over_the_order_of_enrolment() -> None:
