@@ -26,6 +26,7 @@ from sidelong.clinic.identities import actions as identities
 from sidelong.clinic.identities.identity import Identity
 from sidelong.clinic.keys import Purpose
 from sidelong.clinic.practice import actions as practice
+from sidelong.clinic.practice import promise_actions as promises
 from sidelong.clinic.practice.answers import fingerprint_of
 from sidelong.clinic.practice.evidence import evidence_of
 from sidelong.clinic.practice.typed import TypedCell, TypedNight
@@ -35,7 +36,11 @@ from sidelong.clinic.trainees import plan_actions as plans
 from sidelong.clinic.trainees.models import Course
 from sidelong.exchange.protocols import read_demo_protocol
 from sidelong.paper.sheet import Paper
+from sidelong.training.entry import WentDown
 from sidelong.training.gates import Answer
+from sidelong.training.piece import Shape
+from sidelong.training.position import Position
+from sidelong.training.promise import DoseKind, FirstDose, SeenBy
 from sidelong.training.referral import Referral
 from sidelong.training.safety import Tier
 
@@ -209,6 +214,23 @@ def signing(world: World) -> dict[str, Any]:
     }
 
 
+def dosing(world: World) -> dict[str, Any]:
+    where = practising(world)
+    promises.lock_estimate(**where, now=NOW, by=world.person(Role.LEAD))
+    dose = FirstDose(
+        trainee=where["code"],
+        course=1,
+        given_on=NOW.date(),
+        position=Position.LEFT,
+        kind=DoseKind.TABLET,
+        shape=Shape.OVAL,
+        largest_mm=12.0,
+        seen_by=SeenBy.STAFF,
+        went_down=WentDown.FIRST,
+    )
+    return {"dose": dose, "now": NOW}
+
+
 CASES: dict[Callable[..., Any], Case] = {
     staff.create_staff: Case(Permission.MANAGE_STAFF, adding),
     staff.invite_staff: Case(Permission.MANAGE_STAFF, lambda w: {"user": w.newcomer()}),
@@ -273,6 +295,10 @@ CASES: dict[Callable[..., Any], Case] = {
     practice.record_event: Case(Permission.RECORD_EVENTS, telling_an_event),
     practice.answer_event: Case(Permission.ANSWER_EVENTS, answering_an_event),
     practice.sign_result: Case(Permission.SIGN_RESULTS, signing),
+    promises.lock_estimate: Case(
+        Permission.BEGIN_FOLLOW_UPS, lambda w: practising(w) | {"now": NOW}
+    ),
+    promises.record_first_dose: Case(Permission.RECORD_FIRST_DOSES, dosing),
 }
 
 

@@ -39,6 +39,9 @@ class Permission(StrEnum):
     RECORD_EVENTS = "record events"
     ANSWER_EVENTS = "answer an event that locked practice"
     SIGN_RESULTS = "sign a result"
+    BEGIN_FOLLOW_UPS = "begin a follow-up, which locks the estimate"
+    RECORD_FIRST_DOSES = "record the first real dose"
+    SEE_PROMISES = "see the programme's promises kept"
     SEE_STAFF = "see staff accounts"
     MANAGE_STAFF = "invite staff, change roles, end access"
     SEE_TRAIL = "review the audit trail"
@@ -55,14 +58,21 @@ _TEACHING = _BY_NAME | {
     Permission.ISSUE_PLANS,
     Permission.RECORD_NIGHTS,
     Permission.RECORD_EVENTS,
+    Permission.BEGIN_FOLLOW_UPS,
+    Permission.RECORD_FIRST_DOSES,
 }
 
 ALLOWED: dict[Role, frozenset[Permission]] = {
     Role.COACH: _TEACHING,
     Role.LEAD: _TEACHING
-    | {Permission.TAKE_UP_PROTOCOLS, Permission.SEE_STAFF, Permission.SEE_TRAIL},
-    Role.PHARMACIST: _BY_NAME | {Permission.RECORD_EVENTS},
-    Role.ANALYST: _BY_CODE,
+    | {
+        Permission.TAKE_UP_PROTOCOLS,
+        Permission.SEE_PROMISES,
+        Permission.SEE_STAFF,
+        Permission.SEE_TRAIL,
+    },
+    Role.PHARMACIST: _BY_NAME | {Permission.RECORD_EVENTS, Permission.RECORD_FIRST_DOSES},
+    Role.ANALYST: _BY_CODE | {Permission.SEE_PROMISES},
     Role.ADMINISTRATOR: frozenset(
         {
             Permission.SEE_TODAY,
@@ -78,6 +88,8 @@ ALLOWED: dict[Role, frozenset[Permission]] = {
         Permission.RECORD_EVENTS,
         Permission.ANSWER_EVENTS,
         Permission.SIGN_RESULTS,
+        Permission.BEGIN_FOLLOW_UPS,
+        Permission.RECORD_FIRST_DOSES,
     },
 }
 
