@@ -12,9 +12,10 @@ from sidelong.exchange.promises import mark_fit
 from sidelong.pathway.enrolling import simulate_enrolment
 from sidelong.pathway.estimates import estimate_courses, gather_courses
 from sidelong.pathway.invented_doses import ChancesOfDose, invent_first_dose, true_chances
+from sidelong.pathway.invention import draw_practice
 from sidelong.pathway.planning import draw_plans
 from sidelong.pathway.promises import FEWEST, LaterPiece, Promise, lock_figures, reckon
-from sidelong.preferences import DEFAULT, estimate_preferences, simulate_courses
+from sidelong.preferences import DEFAULT
 from sidelong.training.entry import EntryRow, WentDown
 from sidelong.training.estimate import Estimate, PositionEstimate, Verdict
 from sidelong.training.plan import Night, Plan
@@ -123,52 +124,29 @@ def test_later_nights_in_the_suggested_position_are_laid_against_its_chance() ->
 
 @pytest.fixture(scope="module")
 def simulated() -> list[tuple[LockedEstimate, np.ndarray]]:
-    """Locked estimates of 300 simulated trainees, with their true chances of the next piece."""
+    """Locked estimates of 300 simulated trainees, with the true ease of their next night."""
     rng = np.random.default_rng(20261125)
     enrolled = simulate_enrolment(
         300, positions=tuple(Position), sites=["harbour"], bands=["older"], rng=rng
     )
     plans = draw_plans(enrolled, seed="11", n_nights=14)
-    listed = list(Position)
-    orders = np.array([[[listed.index(p) for p in n.order] for n in plan.nights] for plan in plans])
-    drawn = simulate_courses(orders, hyperparameters=DEFAULT, rng=rng)
-    practised = gather_courses((), plans=plans)
-    answers = estimate_preferences(drawn.courses, hyperparameters=DEFAULT)
-    locks = []
-    for row, (plan, blank) in enumerate(
-        zip(plans, estimate_courses(practised[:1]) * 300, strict=True)
-    ):
-        figures = tuple(
-            replace(
-                each,
-                p_best=float(answers.p_best[row, column]),
-                p_ahead=None,
-                p_first_try=float(answers.p_first_try[row, column]),
-            )
-            for column, each in enumerate(blank.positions)
+    drawn = draw_practice(plans, scales={}, rng=rng)
+    estimates = estimate_courses(gather_courses(drawn.entries, plans=plans))
+    locks = [
+        lock_figures(
+            as_written(said),
+            plan=plan,
+            follow_up=1,
+            number=1,
+            locked_at=NOW,
+            locked_by="",
+            program="test",
+            fit=mark_fit(SHIPPED_FIT),
+            evidence="0" * 64,
         )
-        best = max(figures, key=lambda each: each.p_best).position
-        said = replace(
-            blank,
-            trainee=plan.trainee,
-            positions=figures,
-            verdict=Verdict.LIKELY,
-            suggested=None if best is Position.UP else best,
-        )
-        locks.append(
-            lock_figures(
-                as_written(said),
-                plan=plan,
-                follow_up=1,
-                number=1,
-                locked_at=NOW,
-                locked_by="",
-                program="test",
-                fit=mark_fit(SHIPPED_FIT),
-                evidence="0" * 64,
-            )
-        )
-    return [(lock, drawn.next_ease[row]) for row, lock in enumerate(locks)]
+        for said, plan in zip(estimates, plans, strict=True)
+    ]
+    return list(zip(locks, drawn.next_ease, strict=True))
 
 
 def laid(

@@ -6,6 +6,7 @@ functions as for a clinic's own files.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,23 @@ _WHY_NOT = (WhyNot.SPAT_OUT, WhyNot.MELTED, WhyNot.REFUSED)
 _EVENT_SHARES = {Tier.PAUSE: 0.2, Tier.STOP_TONIGHT: 0.05}
 
 
+@dataclass(frozen=True, eq=False)
+class InventedPractice:
+    """What invented families wrote down, and what was true of the trainees all along.
+
+    Parameters
+    ----------
+    entries : tuple of Entry
+        By trainee and night; nights that were not practised are missing.
+    next_ease : ndarray of float, shape (n_plans, 5)
+        True latent ease of each position on the night after the plan, in the order of the plans
+        and of the positions as listed; nothing that is shown or estimated may read it.
+    """
+
+    entries: tuple[Entry, ...]
+    next_ease: NDArray[np.float64]
+
+
 def draw_entries(
     plans: Sequence[Plan],
     *,
@@ -44,7 +62,22 @@ def draw_entries(
     hyperparameters: Hyperparameters = DEFAULT,
     conduct: Conduct = USUAL_CONDUCT,
 ) -> tuple[Entry, ...]:
-    """Draw what invented families write down while they follow their plans.
+    """Draw what invented families write down; see :func:`draw_practice`, which knows the truth."""
+    drawn = draw_practice(
+        plans, scales=scales, rng=rng, hyperparameters=hyperparameters, conduct=conduct
+    )
+    return drawn.entries
+
+
+def draw_practice(
+    plans: Sequence[Plan],
+    *,
+    scales: Mapping[str, Scale | None],
+    rng: np.random.Generator,
+    hyperparameters: Hyperparameters = DEFAULT,
+    conduct: Conduct = USUAL_CONDUCT,
+) -> InventedPractice:
+    """Draw what invented families write down while they follow their plans, and keep the truth.
 
     Parameters
     ----------
@@ -62,8 +95,8 @@ def draw_entries(
 
     Returns
     -------
-    tuple of Entry
-        By trainee and night; nights that were not practised are missing.
+    InventedPractice
+        Entries, and the truth for :func:`sidelong.pathway.invented_doses.true_chances`.
     """
     forms = [scales.get(plan.trainee, Scale.FIVE) for plan in plans]
     simulated = simulate(
@@ -74,12 +107,13 @@ def draw_entries(
         scale=np.array([int(form or Scale.FIVE) for form in forms]),
         conduct=conduct,
     )
-    return tuple(
+    entries = tuple(
         _entry(plan, night, form, simulated.courses, who=who, rng=rng)
         for who, (plan, form) in enumerate(zip(plans, forms, strict=True))
         for night in range(len(plan.nights))
         if simulated.courses.slot[who, night].any()
     )
+    return InventedPractice(entries, simulated.next_ease)
 
 
 def draw_events(entries: Sequence[Entry], *, rng: np.random.Generator) -> tuple[Event, ...]:
