@@ -17,7 +17,7 @@ from sidelong.preferences.hyperparameters import (
     REFERENCE_PIECE_MM,
     Hyperparameters,
 )
-from sidelong.preferences.model import drift_covariance, first_night_covariance, learning_curve
+from sidelong.preferences.model import learning_curve
 
 
 @dataclass(frozen=True)
@@ -184,13 +184,12 @@ def draw_ease(
     ndarray of float, shape (n_trainees, n_nights, 5)
         Ease with position means and learning.
     """
-    zero = np.zeros(N_POSITIONS)
-    steps = rng.multivariate_normal(
-        zero, drift_covariance(hyperparameters), (n_trainees, n_nights), method="eigh"
-    )
-    steps[:, 0] = rng.multivariate_normal(
-        zero, first_night_covariance(hyperparameters), n_trainees, method="eigh"
-    )
+    # Plain sums of normals: a factorised covariance would draw differently on another machine.
+    shared = np.full((n_nights, 1), hyperparameters.level_drift_sd)
+    own = np.full((n_nights, 1), hyperparameters.drift_sd)
+    shared[0], own[0] = hyperparameters.level_sd, hyperparameters.spread_sd
+    steps = shared * rng.standard_normal((n_trainees, n_nights, 1))
+    steps = steps + own * rng.standard_normal((n_trainees, n_nights, N_POSITIONS))
     rise = learning_curve(np.arange(1, n_nights + 1), hyperparameters)
     means = np.array(hyperparameters.position_means)
     ease: FloatArray = steps.cumsum(axis=1) + means + rise[:, None]
