@@ -1,0 +1,206 @@
+"""Small upright pictures of single targets, evenly lit: what a classifier of marks looks at."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from sidelong.paper.images import Photograph, Pixels
+from sidelong.paper.reading.flattening import lay_flat, level_for
+from sidelong.paper.reading.lighting import (
+    LIGHT_PX_PER_MM,
+    PAPER_WHITE,
+    Quality,
+    edge_profile,
+    judge_quality,
+    light_map,
+)
+from sidelong.paper.reading.mapping import PageMapping
+from sidelong.paper.reading.sheets import FoundSheet
+from sidelong.training.layout import Box, Field, SheetPage, Target
+
+Points = NDArray[np.float64]
+
+PATCH_MM = 14.0
+PATCH_PX_PER_MM = 6.0
+PATCH_PX = round(PATCH_MM * PATCH_PX_PER_MM)
+_BRIGHTEST_GAIN = 8.0
+
+
+@dataclass(frozen=True)
+class PageView:
+    """One page of a photograph, found and measured.
+
+    Parameters
+    ----------
+    photograph : Photograph
+        The photograph.
+    page : SheetPage
+        Which page it is.
+    mapping : PageMapping
+        Where it lies.
+    light : ndarray of float, shape (rows, columns, 3)
+        Brightness of bare paper, ``LIGHT_PX_PER_MM`` pixels a millimetre.
+    quality : Quality
+        How well it can be seen.
+    """
+
+    photograph: Photograph
+    page: SheetPage
+    mapping: PageMapping
+    light: Points
+    quality: Quality
+
+
+@dataclass(frozen=True)
+class FieldContext:
+    """What a judge of one field is told beside its patches.
+
+    Parameters
+    ----------
+    field : Field
+        The question; its targets are in the order of the patches.
+    quality : Quality
+        How well the page can be seen.
+    visible : ndarray of float, shape (n_targets,)
+        Share of each patch that lies inside the photograph, 0 to 1.
+    """
+
+    field: Field
+    quality: Quality
+    visible: Points
+
+
+def view_page(photograph: Photograph, sheet: FoundSheet, mapping: PageMapping) -> PageView:
+    """Measure light, blur and noise of a page that was found.
+
+    Parameters
+    ----------
+    photograph : Photograph
+        The photograph.
+    sheet : FoundSheet
+        The sheet in it.
+    mapping : PageMapping
+        Where it lies, refined.
+
+    Returns
+    -------
+    PageView
+        Ready for cutting.
+    """
+    page = sheet.page
+    middle = np.array([page.width_mm / 2, page.height_mm / 2])
+    profile, step = edge_profile(photograph, mapping, sheet)
+    quality = judge_quality(profile, step, px_per_mm=mapping.px_per_mm(middle), noise=0.0)
+    view = PageView(photograph, page, mapping, light_map(photograph, mapping, page), quality)
+    targets = [target for field in page.fields for target in field.targets]
+    patches, _ = cut_patches(view, targets[:: max(1, len(targets) // 16)])
+    return replace(view, quality=replace(quality, noise=_noise(patches)))
+
+
+def cut_patches(view: PageView, targets: Sequence[Target]) -> tuple[Pixels, Points]:
+    """Cut the surroundings of targets out of a photograph.
+
+    Parameters
+    ----------
+    view : PageView
+        The page.
+    targets : sequence of Target
+        Which places.
+
+    Returns
+    -------
+    patches : ndarray of uint8, shape (n_targets, 84, 84, 3)
+        ``PATCH_MM`` around each centre, upright, RGB, with bare paper at ``PAPER_WHITE``.
+    visible : ndarray of float, shape (n_targets,)
+        Share of each patch that lies inside the photograph.
+    """
+    patches = np.empty((len(targets), PATCH_PX, PATCH_PX, 3), np.uint8)
+    visible = np.empty(len(targets))
+    for place, target in enumerate(targets):
+        middle = np.array([target.cx, target.cy])
+        seen = _cut(view, middle)
+        gain = np.minimum(PAPER_WHITE / _light_around(view.light, middle), _BRIGHTEST_GAIN)
+        patches[place] = np.minimum(seen * gain, 255.0).astype(np.uint8)
+        visible[place] = _share_inside(view, middle)
+    return patches, visible
+
+
+def cut_crop(view: PageView, area: Box, *, px_per_mm: float = PATCH_PX_PER_MM) -> Pixels:
+    """Cut an area out for a person to look at, as it was lit.
+
+    Parameters
+    ----------
+    view : PageView
+        The page.
+    area : Box
+        What is to be seen, mm; what lies off the page is left out.
+    px_per_mm : float
+        How fine.
+
+    Returns
+    -------
+    ndarray of uint8, shape (rows, columns, 3)
+        RGB.
+    """
+    left, top = max(area.x, 0.0), max(area.y, 0.0)
+    right = min(area.x + area.w, view.page.width_mm)
+    bottom = min(area.y + area.h, view.page.height_mm)
+    inside = Box(left, top, right - left, bottom - top)
+    return lay_flat(view.photograph, view.mapping, area=inside, px_per_mm=px_per_mm)
+
+
+def field_area(field: Field, *, margin_mm: float = 7.0) -> Box:
+    """Give the rectangle around all targets of a field, with a margin."""
+    boxes = [target.box for target in field.targets]
+    left, top = min(box.x for box in boxes), min(box.y for box in boxes)
+    right = max(box.x + box.w for box in boxes)
+    bottom = max(box.y + box.h for box in boxes)
+    wider = 2 * margin_mm
+    return Box(left - margin_mm, top - margin_mm, right - left + wider, bottom - top + wider)
+
+
+def _cut(view: PageView, middle: Points) -> NDArray[np.float32]:
+    half = PATCH_MM / 2
+    corners = middle + np.array([[-half, -half], [half, -half], [half, half], [-half, half]])
+    level = level_for(view.mapping.px_per_mm(middle), wanted=PATCH_PX_PER_MM)
+    seen = (view.mapping.to_photograph(corners) + 0.5) / level - 0.5
+    edge = PATCH_PX - 0.5
+    made = np.array([[-0.5, -0.5], [edge, -0.5], [edge, edge], [-0.5, edge]], np.float32)
+    homography = cv2.getPerspectiveTransform(made, seen.astype(np.float32))
+    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    size = (PATCH_PX, PATCH_PX)
+    patch = cv2.warpPerspective(
+        view.photograph.level(level), homography, size, flags=how, borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(patch, np.float32)
+
+
+def _light_around(light: Points, middle: Points) -> Points:
+    """Cut the light of one patch, and spread it over its pixels."""
+    centre = middle * LIGHT_PX_PER_MM
+    side = round(PATCH_MM * LIGHT_PX_PER_MM)
+    rows, columns, _ = light.shape
+    top = int(np.clip(round(centre[1] - side / 2), 0, rows - side))
+    left = int(np.clip(round(centre[0] - side / 2), 0, columns - side))
+    part = light[top : top + side, left : left + side].astype(np.float32)
+    return np.asarray(cv2.resize(part, (PATCH_PX, PATCH_PX), interpolation=cv2.INTER_LINEAR))
+
+
+def _share_inside(view: PageView, middle: Points) -> float:
+    step = np.linspace(-PATCH_MM / 2, PATCH_MM / 2, 5)
+    x, y = np.meshgrid(step, step)
+    at = view.mapping.to_photograph(middle + np.stack([x.ravel(), y.ravel()], axis=1))
+    inside = (at >= 0).all(axis=1) & (at < np.array(view.photograph.size)).all(axis=1)
+    return float(inside.mean())
+
+
+def _noise(patches: Pixels) -> float:
+    """Estimate noise by what differs between neighbours where most pixels are bare paper."""
+    # Its answer to unit noise has a standard deviation of 6 (Immerkaer 1996,
+    # doi:10.1006/cviu.1996.0060, from memory); the median keeps edges out of it.
+    kernel = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
+    rough = [cv2.filter2D(patch[:, :, 1].astype(np.float32), -1, kernel) for patch in patches]
+    return float(np.median(np.abs(rough)) / 0.6745 / 6.0)
