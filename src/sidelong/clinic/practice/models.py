@@ -184,6 +184,35 @@ class Signature(AddedModel):
         return f"{self.meaning}, by {self.signed_by}"
 
 
+class UpSignOff(AddedModel):
+    """A swallowing specialist's name under it that ``up`` may be suggested, or its withdrawal."""
+
+    course = models.ForeignKey(Course, on_delete=models.PROTECT, related_name="up_sign_offs")
+    meaning = models.CharField("may suggest, or withdrawn", max_length=16)
+    reason = models.CharField("what for", max_length=500)
+    role = models.CharField("as what the signer signed", max_length=80)
+    protocol = models.CharField("fingerprint of the protocol", max_length=64)
+    digest = models.CharField("SHA-256 of all that was signed", max_length=64)
+    signed = models.CharField("UTC, ISO 8601", max_length=40)
+    signed_by = models.CharField("audit key of the signer", max_length=80)
+    shown_as = models.CharField("name as colleagues saw it then", max_length=80)
+
+    class Meta:
+        """In the order of signing; somebody says what for."""
+
+        ordering = ("course", "id")
+        constraints = (
+            models.CheckConstraint(
+                condition=~models.Q(reason="") & ~models.Q(signed_by=""),
+                name="practice_up_signed_by_somebody",
+            ),
+        )
+
+    def __str__(self) -> str:
+        """Show what it says."""
+        return f"up {self.meaning}, by {self.signed_by}"
+
+
 class EstimateLock(AddedModel):
     """An estimate as it stood when a follow-up began; what comes later is laid against it."""
 
