@@ -27,6 +27,7 @@ from sidelong.clinic.identities.identity import Identity
 from sidelong.clinic.keys import Purpose
 from sidelong.clinic.practice import actions as practice
 from sidelong.clinic.practice import promise_actions as promises
+from sidelong.clinic.practice import up_actions as up_practice
 from sidelong.clinic.practice.answers import fingerprint_of
 from sidelong.clinic.practice.evidence import evidence_of
 from sidelong.clinic.practice.typed import TypedCell, TypedNight
@@ -231,6 +232,17 @@ def dosing(world: World) -> dict[str, Any]:
     return {"dose": dose, "now": NOW}
 
 
+def signing_off_up(world: World) -> dict[str, Any]:
+    where = practising(world)
+    return where | {"role": "swallowing specialist", "reason": "seen at the visit", "now": NOW}
+
+
+def taking_up_back(world: World) -> dict[str, Any]:
+    where = signing_off_up(world)
+    up_practice.sign_off_up(**where, by=world.person(Role.CLINICIAN))
+    return {key: where[key] for key in ("code", "course", "reason", "now")}
+
+
 CASES: dict[Callable[..., Any], Case] = {
     staff.create_staff: Case(Permission.MANAGE_STAFF, adding),
     staff.invite_staff: Case(Permission.MANAGE_STAFF, lambda w: {"user": w.newcomer()}),
@@ -295,6 +307,8 @@ CASES: dict[Callable[..., Any], Case] = {
     practice.record_event: Case(Permission.RECORD_EVENTS, telling_an_event),
     practice.answer_event: Case(Permission.ANSWER_EVENTS, answering_an_event),
     practice.sign_result: Case(Permission.SIGN_RESULTS, signing),
+    up_practice.sign_off_up: Case(Permission.SIGN_OFF_UP, signing_off_up),
+    up_practice.withdraw_up: Case(Permission.SIGN_OFF_UP, taking_up_back),
     promises.lock_estimate: Case(
         Permission.BEGIN_FOLLOW_UPS, lambda w: practising(w) | {"now": NOW}
     ),

@@ -67,6 +67,9 @@ BY_PERMISSION = {
     "record_event": Permission.RECORD_EVENTS,
     "answer_event": Permission.ANSWER_EVENTS,
     "result": Permission.SEE_RESULTS,
+    "up_sign_off": Permission.SEE_RESULTS,
+    "sign_off_up": Permission.SIGN_OFF_UP,
+    "withdraw_up": Permission.SIGN_OFF_UP,
     "sign_result": Permission.SIGN_RESULTS,
     "report_now": Permission.SEE_RESULTS,
     "signed_result": Permission.SEE_RESULTS,
@@ -164,7 +167,7 @@ def test_the_invented_clinic_asks_for_no_second_factor(
 ) -> None:
     from dataclasses import replace
 
-    settings.INSTALLATION = replace(settings.INSTALLATION, demo=True)
+    settings.INSTALLATION = replace(settings.INSTALLATION, demo=True, id="invented-1")
     client.force_login(coach, backend="allauth.account.auth_backends.AuthenticationBackend")
     assert client.get(address("today")).status_code == 200
 

@@ -39,6 +39,7 @@ class Permission(StrEnum):
     RECORD_EVENTS = "record events"
     ANSWER_EVENTS = "answer an event that locked practice"
     SIGN_RESULTS = "sign a result"
+    SIGN_OFF_UP = "sign, or take back, that up may be suggested"
     BEGIN_FOLLOW_UPS = "begin a follow-up, which locks the estimate"
     RECORD_FIRST_DOSES = "record the first real dose"
     SEE_PROMISES = "see the programme's promises kept"
@@ -88,6 +89,7 @@ ALLOWED: dict[Role, frozenset[Permission]] = {
         Permission.RECORD_EVENTS,
         Permission.ANSWER_EVENTS,
         Permission.SIGN_RESULTS,
+        Permission.SIGN_OFF_UP,
         Permission.BEGIN_FOLLOW_UPS,
         Permission.RECORD_FIRST_DOSES,
     },

@@ -35,11 +35,14 @@ class Evidence:
         By night, the version that counts of each.
     events : tuple of Event
         Safety events of the course.
+    up_signed_off : bool
+        Whether a swallowing specialist has signed that ``up`` may be suggested.
     """
 
     plan: Plan
     evenings: tuple[Evening, ...] = ()
     events: tuple[Event, ...] = ()
+    up_signed_off: bool = False
 
     @property
     def entries(self) -> tuple[Entry, ...]:
@@ -130,6 +133,7 @@ def answer(evidence: Evidence, *, fit: StoredFit = SHIPPED_FIT) -> Answer:
         practised,
         hyperparameters=fit.hyperparameters,
         barred=barred_positions(evidence.events),
+        up_signed_off=evidence.up_signed_off,
     )
     return Answer(evidence, as_written(exact[0]), fit.origin, sidelong.__version__)
 

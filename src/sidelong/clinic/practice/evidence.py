@@ -8,6 +8,7 @@ from sidelong.clinic.practice.answers import Answer, Evidence, answer, fingerpri
 from sidelong.clinic.practice.models import EventRow
 from sidelong.clinic.practice.nights import known_nights, plan_rows
 from sidelong.clinic.practice.rows import to_events
+from sidelong.clinic.practice.up_sign_off import is_up_signed_off
 from sidelong.clinic.protocols.documents import protocol_of
 from sidelong.clinic.trainees.models import Course
 from sidelong.training.event import Event, locked_trainees
@@ -27,13 +28,14 @@ def evidence_of(course: Course) -> Evidence:
     Returns
     -------
     Evidence
-        Plan, nights and events.
+        Plan, nights, events and the sign-off for ``up``.
     """
     known = known_nights(course)
     return Evidence(
         plan=known.plan,
         evenings=tuple(each.evening for _, each in sorted(known.nights.items())),
         events=to_events(course.events.all(), trainee=course.trainee_id),
+        up_signed_off=is_up_signed_off(course),
     )
 
 

@@ -8,6 +8,7 @@ from django import forms
 
 from sidelong.clinic.practice.actions import ClinicianAnswer, Decision
 from sidelong.clinic.practice.models import ALL_THE_SAME
+from sidelong.clinic.practice.passwords import PasswordForm
 from sidelong.clinic.practice.typed import TypedCell, TypedNight, read_cell_text
 from sidelong.paper.heads import HEAD_WORDS
 from sidelong.problems import Problem, Refused
@@ -134,9 +135,10 @@ class AnswerForm(forms.Form):
     )
 
 
-class SignForm(forms.Form):
+class SignForm(PasswordForm):
     """A decision, and the signer's password once more."""
 
+    field_order = ("seen", "decision", "position", "password")
     seen = forms.CharField(widget=forms.HiddenInput, max_length=64)
     decision = forms.ChoiceField(
         label="Your decision",
@@ -144,13 +146,6 @@ class SignForm(forms.Form):
         choices=[(str(each), words) for each, words in DECISION_WORDS.items()],
     )
     position = forms.ChoiceField(label="Position", required=False)
-    password = forms.CharField(
-        label="Your password",
-        help_text="Asked again, so that it is you who signs.",
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-        max_length=400,
-        strip=False,
-    )
 
     def __init__(self, *args: Any, positions: Sequence[Position], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sidelong.clinic.practice import views
+from sidelong.clinic.practice import up_views, views
 
 urlpatterns = [
     path("nights/", views.nights, name="nights"),
@@ -13,6 +13,9 @@ urlpatterns = [
     path("events/record/", views.record, name="record_event"),
     path("events/<int:event>/answer/", views.answer, name="answer_event"),
     path("result/", views.result, name="result"),
+    path("result/up/", up_views.up, name="up_sign_off"),
+    path("result/up/sign/", up_views.sign_up, name="sign_off_up"),
+    path("result/up/take-back/", up_views.take_back, name="withdraw_up"),
     path("result/sign/", views.sign, name="sign_result"),
     path("result/report.pdf", views.report_now, name="report_now"),
     path("result/<int:number>/", views.signed, name="signed_result"),

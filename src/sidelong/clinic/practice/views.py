@@ -4,7 +4,6 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any
 
-from allauth.core import ratelimit
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect, render
@@ -26,6 +25,7 @@ from sidelong.clinic.practice.forms import (
     read_nights_form,
     read_nights_json,
 )
+from sidelong.clinic.practice.passwords import check_password
 from sidelong.clinic.practice.shown import (
     for_script,
     key_help,
@@ -33,6 +33,7 @@ from sidelong.clinic.practice.shown import (
     reply_of,
     shown_nights,
 )
+from sidelong.clinic.practice.up_queries import up_now
 from sidelong.paper.language import read_language
 from sidelong.paper.report import set_report
 from sidelong.problems import Refused
@@ -43,8 +44,19 @@ from sidelong.training.safety import Tier
 View = Callable[..., HttpResponseBase]
 
 
-def _of_a_course(view: View) -> View:
-    """Answer that there is no such page where there is no such course, plan or result."""
+def of_a_course(view: View) -> View:
+    """Answer that there is no such page where there is no such course, plan or result.
+
+    Parameters
+    ----------
+    view : callable
+        Takes the request, and the parts of the address by name.
+
+    Returns
+    -------
+    callable
+        The same page; what it refuses is not found.
+    """
 
     @wraps(view)
     def page(request: HttpRequest, **kwargs: Any) -> HttpResponseBase:
@@ -58,7 +70,7 @@ def _of_a_course(view: View) -> View:
 
 @require_GET
 @requires(Permission.SEE_RESULTS)
-@_of_a_course
+@of_a_course
 def nights(request: StaffRequest, code: str, course: int) -> HttpResponse:
     """Show the grid of a course's nights."""
     return _grid_page(request, code, course)
@@ -91,7 +103,7 @@ def keep(request: StaffRequest, code: str, course: int) -> HttpResponse:
 
 @require_POST
 @requires(Permission.RECORD_NIGHTS)
-@_of_a_course
+@of_a_course
 def keep_form(request: StaffRequest, code: str, course: int) -> HttpResponse:
     """Keep what the form sends where no script runs."""
     typed = read_nights_form(
@@ -115,7 +127,7 @@ def keep_form(request: StaffRequest, code: str, course: int) -> HttpResponse:
 
 @require_GET
 @requires(Permission.SEE_RESULTS)
-@_of_a_course
+@of_a_course
 def versions(request: StaffRequest, code: str, course: int, night: int) -> HttpResponse:
     """Show every version of one night: who kept what, and when."""
     found = queries.versions_of(code, course, night, seen_by=request.user)
@@ -125,7 +137,7 @@ def versions(request: StaffRequest, code: str, course: int, night: int) -> HttpR
 
 @require_GET
 @requires(Permission.SEE_RESULTS)
-@_of_a_course
+@of_a_course
 def events(request: StaffRequest, code: str, course: int) -> HttpResponse:
     """Show what happened during practice, and what waits for a clinician."""
     return _events_page(request, code, course)
@@ -133,7 +145,7 @@ def events(request: StaffRequest, code: str, course: int) -> HttpResponse:
 
 @require_POST
 @requires(Permission.RECORD_EVENTS)
-@_of_a_course
+@of_a_course
 def record(request: StaffRequest, code: str, course: int) -> HttpResponse:
     """Record what happened."""
     form = _event_form(request, code, course)
@@ -155,7 +167,7 @@ def record(request: StaffRequest, code: str, course: int) -> HttpResponse:
 
 @require_POST
 @requires(Permission.ANSWER_EVENTS)
-@_of_a_course
+@of_a_course
 def answer(request: StaffRequest, code: str, course: int, event: int) -> HttpResponse:
     """Answer an event that locked practice."""
     form = AnswerForm(request.POST)
@@ -175,7 +187,7 @@ def answer(request: StaffRequest, code: str, course: int, event: int) -> HttpRes
 
 @require_GET
 @requires(Permission.SEE_RESULTS)
-@_of_a_course
+@of_a_course
 def result(request: StaffRequest, code: str, course: int) -> HttpResponse:
     """Show what the nights say, verdict first."""
     return _result_page(request, code, course)
@@ -183,12 +195,12 @@ def result(request: StaffRequest, code: str, course: int) -> HttpResponse:
 
 @require_POST
 @requires(Permission.SIGN_RESULTS)
-@_of_a_course
+@of_a_course
 def sign(request: StaffRequest, code: str, course: int) -> HttpResponse:
     """Sign the result as it was seen, with the password once more."""
     now = queries.result_now(code, course, seen_by=request.user)
     form = SignForm(request.POST, positions=_open_positions(now.answer))
-    _check_password(request, form)
+    check_password(request, form)
     if not form.is_valid():
         return _result_page(request, code, course, form=form)
     said = form.cleaned_data
@@ -210,7 +222,7 @@ def sign(request: StaffRequest, code: str, course: int) -> HttpResponse:
 
 @require_GET
 @requires(Permission.SEE_RESULTS)
-@_of_a_course
+@of_a_course
 def signed(request: StaffRequest, code: str, course: int, number: int) -> HttpResponse:
     """Show a result as it was when it was signed."""
     found = queries.signed_result(code, course, number, seen_by=request.user)
@@ -229,7 +241,7 @@ def signed(request: StaffRequest, code: str, course: int, number: int) -> HttpRe
 
 @require_GET
 @requires(Permission.SEE_RESULTS)
-@_of_a_course
+@of_a_course
 def report_now(request: StaffRequest, code: str, course: int) -> HttpResponse:
     """Send the report of what the nights say now."""
     now = queries.result_now(code, course, seen_by=request.user)
@@ -238,7 +250,7 @@ def report_now(request: StaffRequest, code: str, course: int) -> HttpResponse:
 
 @require_GET
 @requires(Permission.SEE_RESULTS)
-@_of_a_course
+@of_a_course
 def report_signed(request: StaffRequest, code: str, course: int, number: int) -> HttpResponse:
     """Send the report of a result as it was signed."""
     found = queries.signed_result(code, course, number, seen_by=request.user)
@@ -308,18 +320,9 @@ def _result_page(
         "form": form or SignForm(initial={"seen": now.fingerprint}, positions=positions),
         "problems": refused.problems if refused else (),
         "may_sign": Permission.SIGN_RESULTS in request.user.permissions,
+        "up": up_now(code, course, seen_by=request.user),
     }
     return render(request, "practice/result.html", shown)
-
-
-def _check_password(request: StaffRequest, form: SignForm) -> None:
-    """Add a fault to the form unless the signer's own password was typed; guesses are slowed."""
-    if not form.is_valid():
-        return
-    if not ratelimit.consume(request, action="reauthenticate", user=request.user):
-        form.add_error("password", "That was tried too often. Wait a minute, then try again.")
-    elif not request.user.check_password(form.cleaned_data["password"]):
-        form.add_error("password", "It is not your password.")
 
 
 def _open_positions(said: Answer) -> tuple[Position, ...]:
