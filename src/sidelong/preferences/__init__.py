@@ -16,6 +16,7 @@ from sidelong.preferences.hyperparameters import (
     HyperparameterMixture,
     Hyperparameters,
 )
+from sidelong.preferences.importance import CorrectedEstimates, correct_estimates
 from sidelong.preferences.outlook import (
     MoreNights,
     chance_better,
@@ -46,6 +47,7 @@ __all__ = [
     "NO",
     "CohortFit",
     "Conduct",
+    "CorrectedEstimates",
     "Courses",
     "FitPrior",
     "HyperparameterMixture",
@@ -59,6 +61,7 @@ __all__ = [
     "VerdictWord",
     "chance_best",
     "chance_better",
+    "correct_estimates",
     "estimate_earlier",
     "estimate_preferences",
     "expect_of_more_nights",

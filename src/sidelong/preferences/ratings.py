@@ -67,8 +67,42 @@ def expected_rating(
     ndarray of float, same shape as ease
         Within 1..5.
     """
-    rating: FloatArray = _rate(ease[None], _lay_out_forms(scale, (hyperparameters,)))[0]
+    rating: FloatArray = expected_ratings(ease[None], scale=scale, points=(hyperparameters,))[0]
     return rating
+
+
+def expected_ratings(
+    ease: FloatArray, *, scale: IntArray, points: Sequence[Hyperparameters]
+) -> FloatArray:
+    """Give the mean rating at an ease under each of m points, shape (m, n_trainees, ...)."""
+    return _rate(ease, _lay_out_forms(scale, points))
+
+
+def first_try_chances(
+    ease: FloatArray, deviation: FloatArray, *, points: Sequence[Hyperparameters]
+) -> FloatArray:
+    """Give the chance of going down first try under each of m points, noise averaged over.
+
+    Parameters
+    ----------
+    ease, deviation : ndarray of float, shape (m, n_trainees, 5)
+        Mean and SD of ease with an average piece; the deviation may be 0.
+    points : sequence of Hyperparameters
+        The m points.
+
+    Returns
+    -------
+    ndarray of float, shape (m, n_trainees, 5)
+        Chances.
+    """
+    beyond = (1,) * (ease.ndim - 1)
+    noise = np.array([point.night_sd**2 + point.piece_sd**2 for point in points])
+    slope = np.array([point.went_slope for point in points]).reshape(-1, *beyond, 1)
+    cut = np.array([point.went_cuts[1] for point in points]).reshape(-1, *beyond, 1)
+    total = np.sqrt(deviation**2 + noise.reshape(-1, *beyond))
+    logit = slope * (ease[..., None] + total[..., None] * _NODES) - cut
+    chance: FloatArray = expit(logit) @ _WEIGHTS
+    return chance
 
 
 def average_piece(courses: Courses, points: Sequence[Hyperparameters]) -> FloatArray:
@@ -156,12 +190,8 @@ def first_try_chance(
     ndarray of float, shape (n_trainees, 5)
         Chances.
     """
-    noise = np.array([point.night_sd**2 + point.piece_sd**2 for point in points])
-    slope = np.array([point.went_slope for point in points])[:, None, None, None]
-    cut = np.array([point.went_cuts[1] for point in points])[:, None, None, None]
-    total = np.sqrt(deviation**2 + noise[:, None, None])
-    logit = slope * (mean[..., None] + total[..., None] * _NODES) - cut
-    chance: FloatArray = np.einsum("k,knpq,q->np", weights, expit(logit), _WEIGHTS)
+    every = first_try_chances(mean, deviation, points=points)
+    chance: FloatArray = np.einsum("k,knp->np", weights, every)
     return chance
 
 

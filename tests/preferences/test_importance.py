@@ -1,0 +1,122 @@
+"""Correction by importance sampling: exact where the exact answer is known, honest where not."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import genpareto
+
+from sidelong.preferences import DEFAULT, Conduct, estimate_preferences, simulate_courses
+from sidelong.preferences.draws import draw_courses
+from sidelong.preferences.importance import correct_estimates
+from sidelong.preferences.mode import find_mode
+from sidelong.preferences.model import prepare_evidence
+from sidelong.preferences.pareto import fit_pareto, smooth_tail
+from sidelong.preferences.skewness import centre_on_mean
+from sidelong.preferences.smoother import smooth_covariances, smooth_means
+
+
+def draw(orders, rng, *, n: int, truth=DEFAULT, nights: int = 14):
+    return simulate_courses(
+        orders(n, nights=nights), hyperparameters=truth, rng=rng, conduct=Conduct()
+    ).courses
+
+
+def test_drawn_courses_have_the_means_and_covariances_of_the_smoother(orders, rng) -> None:
+    evidence = prepare_evidence(draw(orders, rng, n=2, nights=4), DEFAULT)
+    posterior = centre_on_mean(find_mode(evidence), evidence)
+    normals = rng.standard_normal((2, 2, 4, 5, 40_000))
+    ease = draw_courses(posterior, evidence, normals=normals).ease
+    means, _ = smooth_means(posterior.filtered, posterior.information)
+    covariances, _ = smooth_covariances(posterior.filtered, posterior.information)
+    np.testing.assert_allclose(ease.mean(axis=-1), means, atol=0.02)
+    away = ease - ease.mean(axis=-1, keepdims=True)
+    found = np.einsum("tind,tjnd->tijn", away, away) / 40_000
+    np.testing.assert_allclose(found, covariances, atol=0.02)
+
+
+def test_one_probit_trial_is_answered_exactly(blank) -> None:
+    # u ~ N(0, 1) and one trial with P(success) = Phi(u): the posterior of Phi(u) is Beta(2, 1).
+    # A two-answer form with its cut at 0 is such a trial; closed form: mean 1/sqrt(pi).
+    mean, sd = 0.5641895835, 0.8256452712
+    point = replace(
+        DEFAULT,
+        level_sd=1.0,
+        spread_sd=0.0,
+        drift_sd=0.0,
+        level_drift_sd=0.0,
+        learning_gain=0.0,
+        night_sd=0.0,
+        piece_sd=0.0,
+        slot_effects=(0.0,) * 5,
+        thresholds={**DEFAULT.thresholds, 2: (0.0,)},
+    )
+    courses = blank(1, 1, scale=2)
+    courses.slot[0, 0, 2] = 1
+    courses.rating[0, 0, 2] = 4
+    evidence = prepare_evidence(courses, point)
+    posterior = centre_on_mean(find_mode(evidence), evidence)
+    normals = np.random.default_rng(5).standard_normal((1, 2, 1, 5, 60_000))
+    drawn = draw_courses(posterior, evidence, normals=normals)
+    weight, _ = smooth_tail(drawn.log_weight[0])
+    ease = drawn.ease[0, 2, 0]
+    assert weight @ ease == pytest.approx(mean, abs=0.01)
+    assert np.sqrt(weight @ (ease - weight @ ease) ** 2) == pytest.approx(sd, abs=0.01)
+
+
+def test_skewed_posteriors_come_nearer_to_the_exact_chances(orders, rng) -> None:
+    # Steep answers of few nights are lopsided. The reference: eight times as many draws, used raw.
+    truth = replace(DEFAULT, spread_sd=1.6, choice_slope=3.0)
+    courses = draw(orders, rng, n=10, truth=truth, nights=7)
+    found = estimate_preferences(courses, hyperparameters=truth)
+    exact = correct_estimates(courses, found, hyperparameters=truth, draws=1 << 14)
+    corrected = correct_estimates(courses, found, hyperparameters=truth)
+    sure = exact.is_trusted & corrected.is_corrected
+    assert sure.sum() >= 2
+    before = np.abs(found.p_best - exact.estimates.p_best)[sure].mean()
+    after = np.abs(corrected.estimates.p_best - exact.estimates.p_best)[sure].mean()
+    assert after < 0.6 * before
+    np.testing.assert_allclose(corrected.estimates.p_best.sum(axis=1), 1.0)
+
+
+def test_answers_that_cannot_be_trusted_are_left_and_flagged(orders, rng) -> None:
+    steep = replace(DEFAULT, choice_slope=12.0, piece_sd=1.5, spread_sd=2.5)
+    courses = draw(orders, rng, n=8, truth=steep)
+    found = estimate_preferences(courses, hyperparameters=steep)
+    held = correct_estimates(courses, found, hyperparameters=steep)
+    lost = ~held.is_trusted
+    assert lost.sum() >= 4
+    np.testing.assert_array_equal(held.estimates.p_best[lost], found.p_best[lost])
+    assert (held.effective_share[lost] < 0.3).all()
+
+
+def test_a_trainee_without_answers_needs_no_correction(blank) -> None:
+    courses = blank(1, 5)
+    found = estimate_preferences(courses)
+    held = correct_estimates(courses, found)
+    assert held.is_trusted.all()
+    assert not held.is_corrected.any()
+    assert held.effective_share[0] == pytest.approx(1.0)
+
+
+def test_the_same_question_has_the_same_answer(orders, rng) -> None:
+    courses = draw(orders, rng, n=2, nights=5)
+    found = estimate_preferences(courses)
+    one, two = (correct_estimates(courses, found, draws=512) for _ in range(2))
+    np.testing.assert_array_equal(one.estimates.p_best, two.estimates.p_best)
+    np.testing.assert_array_equal(one.tail_shape, two.tail_shape)
+
+
+def test_too_few_draws_are_refused(blank) -> None:
+    courses = blank(1, 5)
+    with pytest.raises(ValueError, match="256 or more"):
+        correct_estimates(courses, estimate_preferences(courses), draws=100)
+
+
+@pytest.mark.parametrize("shape", [-0.3, 0.2, 0.5, 0.9])
+def test_tail_shapes_of_known_distributions_are_found(shape) -> None:
+    # scipy.stats.genpareto, another program's quantiles: evenly spread, nothing drawn.
+    beyond = 2.0 * genpareto.ppf((np.arange(2000) + 0.5) / 2000, shape)
+    scale, found = fit_pareto(beyond)
+    assert found == pytest.approx(shape, abs=0.06)
+    assert scale == pytest.approx(2.0, rel=0.06)
