@@ -26,6 +26,7 @@ from sidelong.clinic.practice.forms import (
     read_nights_json,
 )
 from sidelong.clinic.practice.passwords import check_password
+from sidelong.clinic.practice.promise_views import begin_if_due, promises_shown
 from sidelong.clinic.practice.shown import (
     for_script,
     key_help,
@@ -189,7 +190,8 @@ def answer(request: StaffRequest, code: str, course: int, event: int) -> HttpRes
 @requires(Permission.SEE_RESULTS)
 @of_a_course
 def result(request: StaffRequest, code: str, course: int) -> HttpResponse:
-    """Show what the nights say, verdict first."""
+    """Show what the nights say, verdict first; at follow-up it is fixed before it is seen."""
+    begin_if_due(request, code, course)
     return _result_page(request, code, course)
 
 
@@ -321,6 +323,7 @@ def _result_page(
         "problems": refused.problems if refused else (),
         "may_sign": Permission.SIGN_RESULTS in request.user.permissions,
         "up": up_now(code, course, seen_by=request.user),
+        **promises_shown(request, code, course),
     }
     return render(request, "practice/result.html", shown)
 
