@@ -14,7 +14,7 @@ mode is, are in :mod:`sidelong.preferences.skewness`.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import erfcx, expit
+from scipy.special import erfcx
 
 from sidelong.preferences.courses import FloatArray
 from sidelong.preferences.model import Evidence
@@ -22,6 +22,7 @@ from sidelong.preferences.model import Evidence
 ROOT_HALF = np.sqrt(0.5)
 MILLS = np.sqrt(0.5 * np.pi)
 _LOG_ROOT_TWO_PI = 0.5 * np.log(2.0 * np.pi)
+_HIGHEST = 300.0  # Logit up to which exponentials neither overflow nor vanish.
 LOWEST = -35.0  # Phi(35) is 1 to the last bit, and erfcx does not overflow yet.
 
 
@@ -127,9 +128,13 @@ def went_likelihood(
     value, gradient, curvature : ndarray of float, same shape
         Log chance without the constant, its derivative in the logit, and minus the second one.
     """
-    above = expit(high - logit)
-    below = expit(logit - low)
-    value = np.log(above * below)
+    over, under = logit - high, low - logit
+    beyond = np.maximum(np.maximum(over, under) - _HIGHEST, 0.0)
+    above = 1.0 + np.exp(np.minimum(over, _HIGHEST))
+    below = 1.0 + np.exp(np.minimum(under, _HIGHEST))
+    # Beyond the highest logit the log chance falls in a straight line.
+    value = -np.log(above * below) - beyond
+    above, below = 1.0 / above, 1.0 / below
     return value, above - below, above * (1.0 - above) + below * (1.0 - below)
 
 

@@ -55,6 +55,7 @@ _STEPS = np.arange(-5.0, 3.1) * 0.9  # Of the grid, in SDs around the top.
 _NARROW = 0.25  # SD of a logarithm up to which its posterior is nearly even-sided.
 _LEFT_OUT = 9.0  # Nodes this far below the highest are not looked at twice.
 _CLOSE = 1.5  # Farthest that others follow a spread in a straight line, on the logarithm.
+_FARTHEST = 3.0  # Longest move of one coordinate in one round, in its own SD at the top.
 _ROUNDS = 2
 
 _SPREADS = [PARTS["spread_sd"].start, PARTS["drift_sd"].start]
@@ -210,7 +211,11 @@ def _complete(
     slope, means = survey.gradient[:, _MEANS], vectors[:, _MEANS]
     step = np.linalg.solve(precision, slope[:, :, None])[:, :, 0]
     pull = survey.gradient[:, rest] @ metric
-    base = survey.value + 0.5 * (pull * survey.gradient[:, rest]).sum(axis=1)
+    # Far from the top the metric of the top is no guide: nobody moves further than it can tell.
+    reach = np.abs(pull / np.sqrt(np.diag(metric))).max(axis=1)
+    share = np.minimum(1.0, _FARTHEST / np.maximum(reach, _FARTHEST))
+    gain = (share - 0.5 * share**2) * (pull * survey.gradient[:, rest]).sum(axis=1)
+    base, pull = survey.value + gain, share[:, None] * pull
     free = 0.5 * (slope * step).sum(axis=1)
     free += 0.5 * (np.linalg.slogdet(prior)[1] - np.linalg.slogdet(precision)[1])
     bound = -np.einsum("mi,mi->m", means, slope)
