@@ -1,20 +1,12 @@
 """Stored fits."""
 
-from dataclasses import replace
 from datetime import date
 
 import numpy as np
 import pytest
 
-import sidelong
-from sidelong.exchange.fits import (
-    SHIPPED_FIT,
-    StoredFit,
-    fingerprint_courses,
-    fit_own,
-    read_fit,
-    write_fit,
-)
+from sidelong.exchange.fits import SHIPPED_FIT, StoredFit, read_fit, write_fit
+from sidelong.pathway.fitting import fit_own
 from sidelong.preferences import DEFAULT, Courses, Hyperparameters, simulate_courses
 from sidelong.problems import Refused
 
@@ -29,7 +21,7 @@ def practised(n: int, *, nights: int = 6) -> Courses:
 
 @pytest.fixture(scope="module")
 def own() -> StoredFit:
-    return fit_own(practised(10), today=TODAY)
+    return fit_own(practised(10), today=TODAY).fit
 
 
 def test_fit_comes_back_as_it_was_stored(tmp_path):
@@ -43,31 +35,6 @@ def test_a_fit_with_all_that_is_left_possible_comes_back_too(own, tmp_path):
     assert own.mixture is not None
     assert read_fit(tmp_path / "fit.json") == own
     assert own.shared == own.mixture
-
-
-def test_a_fit_says_from_what_when_and_by_which_version(own):
-    assert own.n_trainees == 10
-    assert own.made_on == TODAY
-    assert own.program == sidelong.__version__
-    assert own.fingerprint == fingerprint_courses(practised(10))
-    for part in ("10 trainees", "2025-03-01", sidelong.__version__, own.fingerprint[:8]):
-        assert part in own.origin
-
-
-def test_a_clinic_with_few_trainees_keeps_the_shipped_values():
-    assert fit_own(practised(9), today=TODAY) is SHIPPED_FIT
-    assert fit_own(practised(12, nights=4), today=TODAY) is SHIPPED_FIT
-
-
-def test_the_fingerprint_follows_answers_and_not_the_order_of_trainees():
-    courses = practised(10)
-    changed = replace(courses, rating=np.where(courses.rating == 5, 4, courses.rating))
-    turned = courses.take(np.arange(10)[::-1])
-    narrow = replace(courses, rating=courses.rating.astype(np.int64))
-    assert fingerprint_courses(turned) == fingerprint_courses(courses)
-    assert fingerprint_courses(narrow) == fingerprint_courses(courses)
-    assert fingerprint_courses(changed) != fingerprint_courses(courses)
-    assert fingerprint_courses(courses.take(slice(1, None))) != fingerprint_courses(courses)
 
 
 def test_a_fit_of_the_first_format_can_still_be_read(tmp_path):
@@ -89,6 +56,14 @@ def test_hyperparameters_out_of_range_are_refused(tmp_path):
     text = (tmp_path / "fit.json").read_text("utf-8").replace('"drift_sd": 0', '"drift_sd": -1')
     (tmp_path / "fit.json").write_text(text, "utf-8")
     with pytest.raises(Refused, match="drift_sd"):
+        read_fit(tmp_path / "fit.json")
+
+
+def test_a_number_that_is_none_is_refused(tmp_path):
+    write_fit(tmp_path / "fit.json", SHIPPED_FIT)
+    text = (tmp_path / "fit.json").read_text("utf-8")
+    (tmp_path / "fit.json").write_text(text.replace("0.12", "NaN", 1), "utf-8")
+    with pytest.raises(Refused, match="stored as a fit"):
         read_fit(tmp_path / "fit.json")
 
 

@@ -218,7 +218,7 @@ def _entry_rows(entry: Entry) -> Iterator[dict[str, Value]]:
         "version": entry.version,
         "written_at": entry.written_at,
         "written": entry.written,
-        "scale": int(entry.scale),
+        "scale": int(entry.scale) if entry.scale_is_said else None,
         "source": entry.source,
         "site": entry.site,
         "band": entry.band,
@@ -243,6 +243,7 @@ def _make_entry(night: RecordedNight) -> Entry:
     best = next((row for row in rows if row["felt_best"] == 1), None)
     written = first_filled(rows, "written")
     source = first_filled(rows, "source")
+    scale = first_filled(rows, "scale")
     return Entry(
         trainee=night.trainee,
         night=night.night,
@@ -251,7 +252,8 @@ def _make_entry(night: RecordedNight) -> Entry:
         all_the_same=all(row["felt_best"] == 0 for row in rows),
         course=night.course,
         version=night.version,
-        scale=Scale(first_filled(rows, "scale") or 5),
+        scale=Scale(scale or 5),
+        scale_is_said=scale is not None,
         written_at=first_filled(rows, "written_at"),
         written=None if written is None else Written(written),
         source=None if source is None else Source(source),

@@ -5,37 +5,20 @@ can say what its figures rest on, and an estimate that was locked can be made ag
 withdraw change the fingerprint; the site's rule says when the fit is then made anew.
 """
 
-import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-import sidelong
 from sidelong.exchange.files import write_text
-from sidelong.preferences import (
-    DEFAULT,
-    CohortFit,
-    Courses,
-    HyperparameterMixture,
-    Hyperparameters,
-    fit_cohort,
-)
+from sidelong.preferences import DEFAULT, HyperparameterMixture, Hyperparameters
 from sidelong.problems import Problem, Refused
 
 FORMAT = "sidelong fit 2"
 FORMATS = (FORMAT, "sidelong fit 1")
 """Formats that can be read; the first one had no mixture and no fingerprint."""
-
-ENOUGH_TRAINEES = 10
-"""From here a clinic's own trainees say more than shipped values (a choice; an assumption)."""
-
-ENOUGH_NIGHTS = 5
-"""Nights with an answer from which a trainee counts towards that number."""
 
 
 @dataclass(frozen=True)
@@ -55,9 +38,9 @@ class StoredFit:
     n_trainees : int
         Trainees of the cohort; 0 for shipped values.
     program : str
-        Version that made it.
+        Version that made it; empty for shipped values.
     made_on : date or None
-        When.
+        When; None for shipped values.
     """
 
     hyperparameters: Hyperparameters
@@ -73,90 +56,13 @@ class StoredFit:
         """What estimates are to rest on: all that is left possible, else the one point."""
         return self.mixture or self.hyperparameters
 
+    @property
+    def is_own(self) -> bool:
+        """Whether trainees stand behind it, and not assumptions alone."""
+        return self.n_trainees > 0
+
 
 SHIPPED_FIT = StoredFit(DEFAULT, "the values shipped with the program, which are assumptions")
-
-
-def fingerprint_courses(courses: Courses) -> str:
-    """Give a fingerprint of all answers, whatever the order of the trainees.
-
-    Parameters
-    ----------
-    courses : Courses
-        Of a cohort; holds no code and no name.
-
-    Returns
-    -------
-    str
-        SHA-256, 64 hexadecimal digits.
-    """
-    digests = []
-    for row in range(courses.n_trainees):
-        digest = hashlib.sha256()
-        for each in fields(courses):
-            values = np.asarray(getattr(courses, each.name)[row])
-            kind = "<f8" if values.dtype.kind == "f" else "<i8"
-            digest.update(values.astype(kind).tobytes())
-        digests.append(digest.digest())
-    return hashlib.sha256(b"".join(sorted(digests))).hexdigest()
-
-
-def fit_own(courses: Courses, *, today: date) -> StoredFit:
-    """Fit a clinic's own trainees, or fall back on the shipped values while there are too few.
-
-    Parameters
-    ----------
-    courses : Courses
-        Trainees whose consent allows it; one course each.
-    today : date
-        Kept with the fit.
-
-    Returns
-    -------
-    StoredFit
-        The clinic's own from ten trainees on who each have five nights with an answer, if the
-        search arrived; its ``origin`` says which it is.
-    """
-    enough = int((courses.nights_used >= ENOUGH_NIGHTS).sum())
-    if enough < ENOUGH_TRAINEES:
-        return SHIPPED_FIT
-    fit = fit_cohort(courses)
-    if not fit.converged:
-        return SHIPPED_FIT
-    return describe_fit(fit, courses, today=today)
-
-
-def describe_fit(fit: CohortFit, courses: Courses, *, today: date) -> StoredFit:
-    """Put a fit together with where it comes from.
-
-    Parameters
-    ----------
-    fit : CohortFit
-        As found.
-    courses : Courses
-        What it was found from.
-    today : date
-        When.
-
-    Returns
-    -------
-    StoredFit
-        Ready to be stored.
-    """
-    mark = fingerprint_courses(courses)
-    origin = (
-        f"fitted to {fit.n_trainees} trainees on {today.isoformat()} "
-        f"by sidelong {sidelong.__version__}, answers {mark[:8]}"
-    )
-    return StoredFit(
-        hyperparameters=fit.hyperparameters,
-        origin=origin,
-        mixture=fit.mixture if len(fit.mixture.points) > 1 else None,
-        fingerprint=mark,
-        n_trainees=fit.n_trainees,
-        program=sidelong.__version__,
-        made_on=today,
-    )
 
 
 def read_fit(path: Path) -> StoredFit:
@@ -179,8 +85,8 @@ def read_fit(path: Path) -> StoredFit:
     """
     remedy = "Give a file that the program stored as a fit, unchanged."
     try:
-        document = json.loads(path.read_text(encoding="utf-8"))
-    except (UnicodeDecodeError, json.JSONDecodeError) as error:
+        document = json.loads(path.read_text(encoding="utf-8"), parse_constant=_refuse_constant)
+    except ValueError as error:
         raise Refused([Problem(path.name, "it is not a JSON document", remedy, "fit")]) from error
     if not isinstance(document, dict) or document.get("format") not in FORMATS:
         raise Refused([Problem(path.name, f'it is not a "{FORMAT}"', remedy, "fit")])
@@ -209,6 +115,11 @@ def write_fit(path: Path, fit: StoredFit) -> None:
             "points": [point.to_dict() for point in fit.mixture.points],
         }
     write_text(path, json.dumps(document, indent=2) + "\n")
+
+
+def _refuse_constant(word: str) -> float:
+    """Refuse what JSON itself does not have: an endless number or none at all."""
+    raise ValueError(f"{word} is not a number")
 
 
 def _from_document(document: Mapping[str, Any]) -> StoredFit:

@@ -6,7 +6,7 @@ column.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
@@ -81,7 +81,10 @@ def read_mapped_entries(
     # A fault of a whole night stands in one cell and would be told once per position.
     once = tuple(dict.fromkeys(faults))
     scan = Scan(path.name, tuple(parsed), once, columns, dialect)
-    return gather_entries(scan, plans=plans, today=today)
+    read = gather_entries(scan, plans=plans, today=today)
+    # The mapping has put the old answers on the five of ours: that is their form.
+    said = (replace(entry, scale_is_said=True) for entry in read.entries)
+    return replace(read, entries=tuple(said))
 
 
 @dataclass

@@ -15,6 +15,7 @@ from sidelong.preferences import (
     LATER,
     NO,
     Courses,
+    HyperparameterMixture,
     Hyperparameters,
     NightTraces,
     PreferenceEstimates,
@@ -103,7 +104,7 @@ def gather_courses(
 def estimate_courses(
     practised: Sequence[PractisedCourse],
     *,
-    hyperparameters: Hyperparameters = DEFAULT,
+    hyperparameters: Hyperparameters | HyperparameterMixture = DEFAULT,
     barred: Mapping[str, frozenset[Position]] | None = None,
     up_signed_off: bool = False,
 ) -> tuple[Estimate, ...]:
@@ -113,8 +114,8 @@ def estimate_courses(
     ----------
     practised : sequence of PractisedCourse
         At least one.
-    hyperparameters : Hyperparameters
-        What all trainees share.
+    hyperparameters : Hyperparameters or HyperparameterMixture
+        What all trainees share, or all that a small cohort leaves possible of it.
     barred : mapping of str to frozenset of Position, optional
         By trainee, positions that had a safety event: they are never suggested.
     up_signed_off : bool

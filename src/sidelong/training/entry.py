@@ -141,6 +141,8 @@ class Entry:
         Course of the trainee and plan version within it, from 1.
     scale : Scale
         Form of the rating that was offered.
+    scale_is_said : bool
+        Whether that was recorded; else five answers are taken for granted.
     written_at : datetime or None
         When it was written, with an offset.
     written : Written or None
@@ -159,6 +161,7 @@ class Entry:
     course: int = 1
     version: int = 1
     scale: Scale = Scale.FIVE
+    scale_is_said: bool = True
     written_at: datetime | None = None
     written: Written | None = None
     source: Source | None = None
