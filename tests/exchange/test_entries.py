@@ -144,7 +144,7 @@ FAULTS = {
     ),
     "an unknown word": (
         ["HL-0001,1,1,up,5,4,maybe,1"],
-        ['entries.csv, row 2, went_down: "maybe" is not an answer. Use first, later or no, or'],
+        ["entries.csv, row 2, went_down: the text in this cell is not an answer. Use first, l"],
     ),
     "a rating of 6": (
         ["HL-0001,1,1,up,5,6,first,1"],
@@ -156,7 +156,7 @@ FAULTS = {
     ),
     "a bad position makes no second fault": (
         [ROW, "HL-0001,1,1,top,5,4,first,0"],
-        ['entries.csv, row 3, position: "top" is not an answer.'],
+        ["entries.csv, row 3, position: the text in this cell i"],
     ),
     "everything at once": (
         ["HL-0001,1,1,up,x,4,first,1", "HL-0001,1,2,down,5,4,first,1", "HL-0001,,1,up,5,,,"],

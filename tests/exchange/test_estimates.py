@@ -84,7 +84,7 @@ def test_three_equal_chances_are_written_with_the_remainder_on_the_first(tmp_pat
     [
         (["T-1,up,0.5,0.5,3,1,2,4,9,clear"], "p_best: the chances of T-1 sum to 0.5000"),
         (["T-1,up,1,0.5,3,1,3.5,4,9,clear"], "lower: the interval does not hold"),
-        (["T-1,up,1,0.5,3,1,2,4,9,certain"], 'verdict: "certain" is not an answer'),
+        (["T-1,up,1,0.5,3,1,2,4,9,certain"], "verdict: the text in this cell is not an answer"),
         (
             ["T-1,up,0.5,0.5,3,1,2,4,9,clear", "T-1,down,0.5,0.5,3,1,2,4,9,likely"],
             "verdict: it differs from row 2",

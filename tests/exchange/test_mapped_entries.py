@@ -153,13 +153,13 @@ def test_times_of_another_format_and_zone_become_utc(tmp_path: Path) -> None:
 FAULTS = {
     "a word that is not mapped": (
         "A,1,1,sideways,3,yes",
-        'old.csv, row 2, Head: "sideways" is not a position of the mapping. Correct it, or say '
-        "what it means under [words.position] of mapping.toml.",
+        "old.csv, row 2, Head: the text in this cell is not a position of the mapping. Correct it, "
+        "or say what it means under [words.position] of mapping.toml.",
     ),
     "an answer that is not mapped": (
         "A,1,1,up,3,perhaps",
-        'old.csv, row 2, Down?: "perhaps" is not an answer. Correct it, or say what it means '
-        "under [words.went_down] of mapping.toml.",
+        "old.csv, row 2, Down?: the text in this cell is not an answer. Correct it, or say what it "
+        "means under [words.went_down] of mapping.toml.",
     ),
     "a number beyond the scale": (
         "A,1,1,up,11,yes",
@@ -227,9 +227,18 @@ ok = 4
     [
         ("A,2026-03-01,up,ok,\n", "old.csv, row 2, Best: the best has no answers in this night."),
         ("A,2026-03-01,left,ok,\n", "old.csv, row 2, Best: the best has no answers in this night."),
-        ("A,2026-03-01,top,ok,ok\n", 'old.csv, row 2, Best: "top" is not a position of'),
-        ("A,1.3.26,up,ok,ok\n", 'old.csv, row 2, Day: "1.3.26" is not a date of that format.'),
-        ("A,2026-03-01,up,fine,ok\n", 'old.csv, row 2, D: "fine" is not in the mapping.'),
+        (
+            "A,2026-03-01,top,ok,ok\n",
+            "old.csv, row 2, Best: the text in this cell is not a position of",
+        ),
+        (
+            "A,1.3.26,up,ok,ok\n",
+            "old.csv, row 2, Day: the text in this cell is not a date of that format.",
+        ),
+        (
+            "A,2026-03-01,up,fine,ok\n",
+            "old.csv, row 2, D: the text in this cell is not in the mapping.",
+        ),
         ("A,,up,ok,ok\n", "old.csv, row 2, Day: it is empty."),
         ("A,2026-03-01,,ok,\nA,2026-03-01,,ok,\n", "old.csv, row 3: the row is the same as row 2."),
         ("A,2026-03-01,,,\n", "old.csv: it has no rows with answers."),

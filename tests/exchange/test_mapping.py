@@ -65,7 +65,10 @@ def test_mapping_of_a_long_sheet_is_read(tmp_path: Path) -> None:
         (LONG + "[groups.left]\nrating='x'", "groups: a long sheet has none"),
         (LONG + "[groups.top]\nrating='x'", "groups.top: the name is not one of ours"),
         (LONG + "[words.rating]\nsad = 6", 'words.rating.sad: "6" is out of range'),
-        (LONG + "[words.position]\nx = 'top'", 'words.position.x: "top" is not an answer'),
+        (
+            LONG + "[words.position]\nx = 'top'",
+            "words.position.x: the text in this cell is not an answer",
+        ),
         (LONG + "[words.best]\nx = 'top'", "words.best.x: it is not an answer"),
         (LONG + "[words]\nrating = 3", "words.rating: it is not a table"),
         (LONG + "[fixed]\npiece_mm = 0", 'fixed.piece_mm: "0" is out of range'),

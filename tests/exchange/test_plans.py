@@ -133,7 +133,7 @@ FAULTS = {
     "everything at once": (
         ["A,1,1,up,5", "A,1,2,top,5", "B,1,1,up,5", "B,3,1,up,5", "C,1,1,up,0"],
         [
-            'plans.csv, row 3, position: "top" is not an answer.',
+            "plans.csv, row 3, position: the text in this cell i",
             'plans.csv, row 6, piece_mm: "0" is out of range.',
             "plans.csv, row 4, night: the plan has no night 2.",
         ],

@@ -99,19 +99,33 @@ FAULTS = [
     ("night", "2.5", 'row 2, night: "2.5" is not a whole number.'),
     ("night", "15", 'row 2, night: "15" is out of range.'),
     ("night", "0", 'row 2, night: "0" is out of range.'),
-    ("night", "1_0", 'row 2, night: "1_0" is not a number.'),
+    ("night", "1_0", "row 2, night: the text in this cell is not a number."),
     ("night", "nan", 'row 2, night: "nan" is not a number.'),
-    ("night", "٣", 'row 2, night: "٣" is not a number.'),
+    ("night", "٣", "row 2, night: the text in this cell is not a number."),
     ("piece_mm", "inf", 'row 2, piece_mm: "inf" is not a number.'),
-    ("piece_mm", "1e999", 'row 2, piece_mm: "1e999" is not a number.'),
+    ("piece_mm", "1e999", "row 2, piece_mm: the text in this cell is not a number."),
     ("piece_mm", "0", 'row 2, piece_mm: "0" is out of range. Use a number above 0, or leave it'),
     ("piece_mm", '"4,5"', "Write a decimal point, and no separators of thousands."),
-    ("went_down", "maybe", '"maybe" is not an answer. Use first or no.'),
+    ("went_down", "maybe", "the text in this cell is not an answer. Use first or no."),
     ("trainee", "Ann Other", "row 2, trainee: it is not a code."),
     ("trainee", "=T-1", "row 2, trainee: it is not a code."),
     ("trainee", "CON", "row 2, trainee: it is not a code."),
     ("trainee", "x" * 41, "row 2, trainee: it is not a code."),
 ]
+
+
+@pytest.mark.parametrize(
+    "cell",
+    ["Marlene", "Ö", "o'neill", "Li-Na", "2017-03-05", "5.3.2017", "20170305", "+491701234567"],
+)
+@pytest.mark.parametrize("column", ["night", "went_down"])
+def test_what_may_be_a_name_a_birth_date_or_a_telephone_is_not_repeated(
+    tmp_path: Path, column: str, cell: str
+) -> None:
+    cells = dict(zip(HEAD.split(","), ["T-1", "1", "5", "first"], strict=True)) | {column: cell}
+    [text] = refusals(save(tmp_path, f"{HEAD}\n{','.join(cells.values())}\n"))
+    assert "the text in this cell" in text
+    assert cell not in text
 
 
 @pytest.mark.parametrize(("column", "cell", "says"), FAULTS)
@@ -127,8 +141,8 @@ def test_fault_is_named_with_row_and_field(
 OPTIONAL_FAULTS = [
     ("site", "=1+1", "it is not a label"),
     ("site", "-x", "it is not a label"),
-    ("start", "31.03.2026", '"31.03.2026" is not a date. Use a date such as 2026-03-31'),
-    ("start", "2026-02-30", '"2026-02-30" is not a date'),
+    ("start", "31.03.2026", "the text in this cell is not a date. Use a date such as 2026-03-31"),
+    ("start", "2026-02-30", "the text in this cell is not a date"),
     ("at", "2026-03-01T19:30", "is not a time with its offset. Use a time with its offset such"),
     ("at", "0001-01-01T00:00+14:00", "is not a time with its offset"),
 ]

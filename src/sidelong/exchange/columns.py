@@ -2,7 +2,7 @@
 
 The same description reads, writes, and is published as a table schema, so the three cannot say
 different things. A value that may be a name, a birth date or free text is never repeated in a
-fault: codes and labels are not quoted, and other cells only when they are one short word.
+fault: codes, labels and dates are not quoted, and of other cells only numbers and known words.
 """
 
 import difflib
@@ -42,7 +42,15 @@ _TIME = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,6})?)?"
     r"(?:[Zz]|[+-][0-9]{2}:?[0-9]{2})"
 )
-_SHOWABLE = re.compile(r"[\w.,:+/%-]{1,24}")
+# Too short for the date of a birth, or for the number of a person or a telephone.
+_SHOWABLE = re.compile(r"[+-]?(?:[0-9]{1,4}(?:[.,][0-9]{0,3})?|[.,][0-9]{1,4}) ?%?")
+_KNOWN_WORDS = frozenset(
+    {
+        *("yes", "no", "true", "false", "none", "null", "nan", "inf", "n/a", "na", "?", "-", "x"),
+        *("first", "later", "left", "right", "down", "centre", "center", "up", "easy", "hard"),
+        *("best", "same", "same_evening", "next_day", "trainee", "supporter"),
+    }
+)
 
 CODE_REMEDY = (
     "Use 1 to 40 letters (A to Z), digits, dots, hyphens or underscores, starting with a letter "
@@ -278,8 +286,9 @@ class Column:
 
 
 def shown(text: str) -> str:
-    """Quote one short word; anything longer may be free text and is only called a text."""
-    return f'"{text}"' if _SHOWABLE.fullmatch(text) else "the text in this cell"
+    """Quote a short number or a known word; anything else may be a name or a birth date."""
+    is_known = _SHOWABLE.fullmatch(text) or text.casefold() in _KNOWN_WORDS
+    return f'"{text}"' if is_known else "the text in this cell"
 
 
 def in_words(names: Iterable[str]) -> str:

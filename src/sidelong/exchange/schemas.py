@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sidelong.exchange.columns import CODE_PATTERN, LABEL_PATTERN, Column, Kind
+from sidelong.exchange.consents import CONSENT_COLUMNS
 from sidelong.exchange.entries import ENTRY_COLUMNS
 from sidelong.exchange.estimates import ESTIMATE_COLUMNS
 from sidelong.exchange.events import EVENT_COLUMNS
@@ -41,6 +42,11 @@ TABLES: Mapping[str, tuple[str, Sequence[Column], tuple[str, ...]]] = {
         "Records: one row for every trainee and course.",
         RECORD_COLUMNS,
         ("trainee", "course"),
+    ),
+    "consents": (
+        "Consents: whose nights may count towards what is learned of all trainees.",
+        CONSENT_COLUMNS,
+        ("trainee",),
     ),
     "ladder": ("Ladder: one row for every step, smallest piece first.", LADDER_COLUMNS, ("step",)),
     "referrals": ("Referrals: one row for every trainee.", REFERRAL_COLUMNS, ("trainee",)),
