@@ -11,8 +11,9 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from answers import USUAL, Habits
 from camera import Conditions, photograph, scan, written
-from filled_sheet import fill_sheet
+from filled_sheet import FilledSheet, fill_sheet
 from kit import Kit
 
 from sidelong.training.layout import SheetPage
@@ -101,15 +102,43 @@ def make_image(
     truth : dict
         As README.md beside this module says, without ``image``.
     """
-    faults = FAULTS[severity]
-    pages = [page]
-    conditions = PHONES.get(severity)
+    sheets = make_sheets(kit, page, severity=severity, rng=rng)
+    return take_image(sheets, severity=severity, rng=rng)
+
+
+def make_sheets(
+    kit: Kit,
+    page: SheetPage,
+    *,
+    severity: str,
+    rng: np.random.Generator,
+    habits: Habits = USUAL,
+    keep_print: bool = False,
+) -> list[FilledSheet]:
+    """Fill in the sheets of one image: mostly one."""
+    conditions, pages = PHONES.get(severity), [page]
     others = [other for other in kit.layout.pages if other.page_id != page.page_id]
     if conditions and others and rng.random() < conditions.two_sheets:
         pages.append(others[rng.integers(len(others))])
-    sheets = [
-        fill_sheet(kit, each, px_per_mm=CANVAS_PX_PER_MM, faults=faults, rng=rng) for each in pages
+    return [
+        fill_sheet(
+            kit,
+            each,
+            px_per_mm=CANVAS_PX_PER_MM,
+            faults=FAULTS[severity],
+            rng=rng,
+            habits=habits,
+            keep_print=keep_print,
+        )
+        for each in pages
     ]
+
+
+def take_image(
+    sheets: list[FilledSheet], *, severity: str, rng: np.random.Generator
+) -> tuple[np.ndarray, dict[str, object]]:
+    """Photograph or scan filled sheets: the image and its truth, as :func:`make_image`."""
+    conditions = PHONES.get(severity)
     image, notes = photograph(sheets, conditions, rng) if conditions else scan(sheets[0], rng)
     for place, sheet in enumerate(sheets):
         notes |= {f"{name}_2" if place else name: value for name, value in sheet.notes.items()}
