@@ -35,7 +35,7 @@ def test_a_wrong_password_is_told_in_words_at_the_head_of_the_form(
 def test_a_coach_signs_in_by_keyboard_alone(visitor, make_member, tab_to, settings):
     from dataclasses import replace
 
-    settings.INSTALLATION = replace(settings.INSTALLATION, demo=True)
+    settings.INSTALLATION = replace(settings.INSTALLATION, demo=True, id="invented-1")
     user = make_member(Role.COACH, username="robin", password=PASSWORD)
     user.authenticator_set.all().delete()
     visitor.goto("/account/sign-in/")

@@ -79,7 +79,7 @@ def test_faulty_words_write_nothing(out, words, status):
 def made_once(tmp_path_factory):
     folder = tmp_path_factory.mktemp("made") / "clinic"
     words = ("--trainees", "6", "--seed", "5", "--today", "2026-03-20")
-    assert run(["demo", "--out", str(folder), *words]) == DONE
+    assert run(["demo", "--files-only", "--folder", str(folder), *words]) == DONE
     return folder
 
 

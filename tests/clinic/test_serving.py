@@ -19,6 +19,8 @@ from sidelong.clinic.installation import Installation, make_installation
 from sidelong.clinic.serving import refuse_open_door
 from sidelong.problems import Refused
 
+SIDELONG = [sys.executable, "-c", "from sidelong.cli import main; main()"]
+
 
 @pytest.fixture
 def installation(tmp_path: Path) -> Installation:
@@ -47,7 +49,7 @@ def served(tmp_path: Path, socket_enabled: None) -> Iterator[tuple[str, list[str
     port = free_port()
     surroundings = {k: v for k, v in os.environ.items() if not k.startswith(("SIDELONG", "DJANGO"))}
     process = subprocess.Popen(
-        [sys.executable, "-m", "sidelong.clinic.serving", str(tmp_path / "c"), "--port", str(port)],
+        [*SIDELONG, "serve", "--folder", str(tmp_path / "c"), "--port", str(port)],
         env=surroundings,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -112,7 +114,7 @@ def test_a_new_folder_is_served_with_style_and_a_first_invitation(
 def test_a_damaged_folder_is_refused_with_status_1(tmp_path: Path) -> None:
     (tmp_path / "installation.toml").write_text("prefix = 3", encoding="utf-8")
     done = subprocess.run(
-        [sys.executable, "-m", "sidelong.clinic.serving", str(tmp_path)],
+        [*SIDELONG, "serve", "--folder", str(tmp_path)],
         capture_output=True,
         text=True,
         encoding="utf-8",

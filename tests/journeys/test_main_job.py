@@ -21,7 +21,7 @@ TODAY = date(2026, 3, 20)
 def clinic(tmp_path_factory):
     folder = tmp_path_factory.mktemp("clinic") / "demo"
     words = ("--trainees", "9", "--seed", "11", "--today", TODAY.isoformat())
-    assert run(["demo", "--out", str(folder), *words]) == DONE
+    assert run(["demo", "--files-only", "--folder", str(folder), *words]) == DONE
     return folder
 
 
@@ -70,9 +70,9 @@ def test_everything_made_for_the_demo_says_that_it_is_invented(clinic):
 
 def test_demo_is_made_anew_over_an_earlier_one_and_over_nothing_else(clinic, tmp_path, capsys):
     (tmp_path / "thesis.txt").write_text("years of work", "utf-8")
-    assert run(["demo", "--out", str(tmp_path), "--trainees", "5"]) == REFUSED
+    assert run(["demo", "--files-only", "--folder", str(tmp_path)]) == REFUSED
     assert (tmp_path / "thesis.txt").read_text("utf-8") == "years of work"
-    assert "only an earlier demo is replaced" in capsys.readouterr().err
+    assert "only files of an earlier demo are replaced" in capsys.readouterr().err
 
 
 def test_clinic_without_a_single_event_gets_its_answers(clinic, tmp_path):

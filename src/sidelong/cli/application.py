@@ -14,7 +14,8 @@ from sidelong.problems import Problem, Refused
 DONE, REFUSED, WRONG_USAGE, INTERRUPTED = 0, 1, 2, 130
 
 COMMANDS = {
-    "demo": "Run the whole job on an invented clinic's files.",
+    "demo": "Open an invented clinic in the browser: the whole job, nothing to set up.",
+    "serve": "Open the clinic's own installation in the browser.",
     "protocol": "Check and print the site's signed protocol, or write one to start from.",
     "readiness": "Sort referrals: ready for a clinician, clinician first, or not now.",
     "plan": "Draw practice orders for trainees who enrol one at a time.",
@@ -22,11 +23,14 @@ COMMANDS = {
     "estimate": "Answer from the entries: which position suits, how sure, what next.",
 }
 
+_ON_THE_DATABASE = {"demo", "serve"}
+"""Commands on a clinic's database: all in one module, which alone may load the clinic."""
+
 HELP = """Teach swallowing tablets and capsules: plan, print, record and answer two weeks of
 practice in five head positions.
 
-Usual way: `readiness`, `plan`, `booklet`, two weeks at home, `estimate`.
-`sidelong demo` shows all of it on invented trainees.
+`sidelong demo` shows all of it in the browser, on invented trainees. `sidelong serve` opens your
+own clinic. By files: `readiness`, `plan`, `booklet`, two weeks at home, `estimate`.
 
 Exit status: 0 done, 1 the input was refused (every fault is named), 2 wrong usage.
 The program never clears anybody to practise: a named clinician decides."""
@@ -53,9 +57,14 @@ def make_app(called: str = "") -> cyclopts.App:
         version=f"sidelong {sidelong.__version__}",
     )
     for name, line in COMMANDS.items():
-        path = f"sidelong.cli.{name}:{name}"
-        app.command(path, name=name, help=None if name == called else line)
+        app.command(import_path(name), name=name, help=None if name == called else line)
     return app
+
+
+def import_path(command: str) -> str:
+    """Say where a command is defined, as ``module:function``."""
+    module = "installation" if command in _ON_THE_DATABASE else command
+    return f"sidelong.cli.{module}:{command}"
 
 
 def main() -> None:

@@ -19,7 +19,7 @@ def check_installation_exists(**_: Any) -> list[CheckMessage]:
     """Refuse to start without a clinic's folder."""
     if settings.INSTALLATION.exists:
         return []
-    hint = "Name the clinic's folder in SIDELONG_HOME; script/serve makes one."
+    hint = "Name the clinic's folder in SIDELONG_HOME; `sidelong serve` makes one."
     return [Error("there is no installation", hint=hint, id="sidelong.E001")]
 
 

@@ -29,6 +29,7 @@ from sidelong.problems import Problem, Refused
 
 LOOPBACK_HOSTS = ("localhost", "127.0.0.1", "[::1]")
 SETTINGS_FILE = "installation.toml"
+INVENTED = "invented-"
 _RING_FILE = "ring.json"
 _SECRET_FILE = "pages.secret"  # noqa: S105  (a name of a file)
 _PREFIX = re.compile(r"[A-Z]{2,4}")
@@ -46,7 +47,8 @@ class Installation:
     keys : Path
         Folder of the key ring and of the secret that signs pages and sessions.
     id : str
-        Drawn once; the audit chain of this installation begins with it.
+        Drawn once; the audit chain of this installation begins with it. That of an invented clinic
+        says so, and so a clinic with real trainees cannot be turned into one, nor the reverse.
     name : str
         The programme's name, as pages show it.
     prefix : str
@@ -100,6 +102,10 @@ class Installation:
         if self.demo and not self.is_loopback:
             remedy = "Make an installation of your own with `demo = false`."
             faults.append(_fault("demo", "an invented clinic is open to others", remedy))
+        if self.demo != self.id.startswith(INVENTED):
+            what = "a folder stays what it was made as, invented or real"
+            remedy = "Put the setting back; `sidelong demo` makes an invented clinic."
+            faults.append(_fault("demo", what, remedy))
         if not 5 <= self.idle_minutes <= 60:
             remedy = "Use 5 to 60 minutes."
             faults.append(_fault("idle_minutes", f"{self.idle_minutes} is out of range", remedy))
@@ -191,7 +197,7 @@ def make_installation(
     made = Installation(
         home=home,
         keys=keys,
-        id=str(uuid.uuid4()),
+        id=f"{INVENTED if demo else ''}{uuid.uuid4()}",
         name=name,
         prefix=prefix,
         time_zone=time_zone,
@@ -235,7 +241,7 @@ def read_installation(home: Path, *, surroundings: Mapping[str, str]) -> Install
         content = tomllib.loads(path.read_text(encoding="utf-8"))
         secret = (keys / _SECRET_FILE).read_text(encoding="utf-8").strip()
     except FileNotFoundError as error:
-        remedy = "Set the folder up with `script/serve`, or name the right one."
+        remedy = "Set the folder up with `sidelong serve`, or name the right one."
         raise Refused(
             [Problem(str(error.filename), "there is no such file", remedy, "installation")]
         ) from None

@@ -1,13 +1,18 @@
 """Starting a clinic: set up what is missing, look at what must hold, answer browsers.
 
-``python -m sidelong.clinic.serving FOLDER`` makes a folder at the first call, brings its tables up
-to date, and prints a link with which the first administrator chooses a password.
+The commands ``serve`` and ``demo`` do it; the first start of a clinic's own folder gives a link
+with which the first administrator chooses a password.
 """
 
-import argparse
+import errno
+import hashlib
+import io
 import os
-import sys
-from collections.abc import Sequence
+import socket
+import threading
+import time
+from collections.abc import Callable
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,7 +22,9 @@ from django.core.management.base import SystemCheckError
 from granian import Granian
 from granian.constants import Interfaces
 
+import sidelong
 from sidelong.clinic.installation import (
+    SETTINGS_FILE,
     Installation,
     is_loopback,
     make_installation,
@@ -28,6 +35,9 @@ from sidelong.problems import Problem, Refused
 DEFAULT_PORT = 8710
 # SQLite lets one writer in at a time, and the others wait; more threads would only wait longer.
 N_THREADS = 8
+_GATHERED = "gathered"
+_WAIT_SECONDS = 60.0
+_BETWEEN_TRIES = 0.05
 
 
 def prepare(home: Path, *, surroundings: dict[str, str] | None = None) -> Installation:
@@ -53,7 +63,7 @@ def prepare(home: Path, *, surroundings: dict[str, str] | None = None) -> Instal
     environment = os.environ if surroundings is None else surroundings
     home = home.resolve()
     keys = environment.get("SIDELONG_KEYS")
-    if not (home / "installation.toml").exists():
+    if not (home / SETTINGS_FILE).exists():
         make_installation(
             home, today=datetime.now(UTC).date(), keys=Path(keys).resolve() if keys else None
         )
@@ -61,10 +71,16 @@ def prepare(home: Path, *, surroundings: dict[str, str] | None = None) -> Instal
     environment["SIDELONG_HOME"] = str(home)
     environment["DJANGO_SETTINGS_MODULE"] = "sidelong.clinic.settings"
     django.setup()
-    call_command("migrate", interactive=False, verbosity=0, skip_checks=True)
-    call_command("collectstatic", interactive=False, verbosity=0, clear=True)
+    _bring_tables_up_to_date()
+    _gather_static(installation)
+    _refuse_foreign_trail(installation)
     try:
-        call_command("check", deploy=not installation.is_loopback, databases=["default"])
+        call_command(
+            "check",
+            deploy=not installation.is_loopback,
+            databases=["default"],
+            stdout=io.StringIO(),
+        )
     except SystemCheckError as error:
         remedy = "docs/operations/installation.md explains each."
         raise Refused([Problem(str(home), str(error), remedy, "installation")]) from None
@@ -127,35 +143,68 @@ def refuse_open_door(installation: Installation, address: str, *, has_tls: bool)
         raise Refused([Problem(f"address {address}", what, remedy, "installation")])
 
 
-def serve(
-    home: Path,
-    *,
-    address: str = "127.0.0.1",
-    port: int = DEFAULT_PORT,
-    certificate: Path | None = None,
-    certificate_key: Path | None = None,
-) -> None:
-    """Answer browsers until the process is told to stop.
+def find_port(address: str, wanted: int, *, or_another: bool) -> int:
+    """Find a port on which nobody listens.
 
     Parameters
     ----------
-    home : Path
-        The clinic's folder.
+    address : str
+        Where the server will listen.
+    wanted : int
+        1..65535.
+    or_another : bool
+        Whether a free one may be taken instead.
+
+    Returns
+    -------
+    int
+        The wanted one where it is free.
+
+    Raises
+    ------
+    Refused
+        If it is taken, or may not be used, and no other one will do.
+    """
+    family = socket.AF_INET6 if ":" in address else socket.AF_INET
+    with closing(socket.socket(family, socket.SOCK_STREAM)) as door:
+        if os.name != "nt":  # a port that was in use a moment ago is free; there it means sharing
+            door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            door.bind((address, wanted))
+        except OSError as error:
+            if or_another and error.errno in {errno.EADDRINUSE, errno.EACCES}:
+                return find_port(address, 0, or_another=False)
+            what = f"it cannot be used on {address} ({error.strerror})"
+            remedy = "Stop the program that has it, or give another --port."
+            raise Refused([Problem(f"port {wanted}", what, remedy, "installation")]) from None
+        return int(door.getsockname()[1])
+
+
+def answer_browsers(
+    *,
+    address: str,
+    port: int,
+    certificate: Path | None = None,
+    certificate_key: Path | None = None,
+    when_ready: Callable[[], None],
+) -> None:
+    """Answer browsers until the process is told to stop; :func:`prepare` comes first.
+
+    Parameters
+    ----------
     address : str
         Where to listen; another one than this computer's own needs TLS.
     port : int
         1..65535.
     certificate, certificate_key : Path, optional
         PEM files, where no proxy ends TLS.
+    when_ready : callable
+        Called once, when the first browser would be answered.
     """
-    installation = prepare(home)
-    refuse_open_door(installation, address, has_tls=certificate is not None)
-    scheme = "https" if certificate or installation.behind_proxy else "http"
-    at = f"{scheme}://{installation.hosts[0]}:{port}"
-    invitation = first_invitation(at=at)
-    _say(f"The clinic answers at {at} (folder {home}). Stop it with Ctrl+C.")
-    if invitation:
-        _say(f"Choose the administrator's password here, once, within a day:\n{invitation}")
+    asked = "127.0.0.1" if address == "0.0.0.0" else address  # noqa: S104  (compared, not used)
+    threading.Thread(
+        target=_tell_when_ready, args=(asked, port, when_ready), name="ready", daemon=True
+    ).start()
     Granian(
         "sidelong.clinic.wsgi:application",
         address=address,
@@ -168,37 +217,49 @@ def serve(
     ).serve()
 
 
-def main(words: Sequence[str]) -> int:
-    """Read the command line and serve.
-
-    Parameters
-    ----------
-    words : sequence of str
-        What follows the module's name.
-
-    Returns
-    -------
-    int
-        Exit status: 0 stopped, 1 refused.
-    """
-    parser = argparse.ArgumentParser(prog="script/serve", description="Serve one clinic's folder.")
-    parser.add_argument("home", type=Path, help="the clinic's folder; made where there is none")
-    parser.add_argument("--address", default="127.0.0.1", help="where to listen")
-    parser.add_argument("--port", type=int, default=DEFAULT_PORT)
-    parser.add_argument("--certificate", type=Path, help="PEM file, where no proxy ends TLS")
-    parser.add_argument("--certificate-key", type=Path, help="PEM file of its key")
-    try:
-        serve(**vars(parser.parse_args(words)))
-    except Refused as refusal:
-        sys.stderr.write(f"{refusal}\n")
-        return refusal.exit_status
-    return 0
+def _tell_when_ready(address: str, port: int, tell: Callable[[], None]) -> None:
+    until = time.monotonic() + _WAIT_SECONDS
+    while time.monotonic() < until:
+        try:
+            socket.create_connection((address, port), timeout=1).close()
+        except OSError:
+            time.sleep(_BETWEEN_TRIES)
+        else:
+            tell()
+            return
 
 
-def _say(text: str) -> None:
-    sys.stdout.write(f"{text}\n")
-    sys.stdout.flush()
+def _bring_tables_up_to_date() -> None:
+    """Apply what is missing; looking is quick, and the command is not even with nothing to do."""
+    from django.db import connection
+    from django.db.migrations.executor import MigrationExecutor
+
+    executor = MigrationExecutor(connection)
+    if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+        call_command("migrate", interactive=False, verbosity=0, skip_checks=True)
 
 
-if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+def _gather_static(installation: Installation) -> None:
+    """Gather style sheets, scripts and fonts anew, where any of them is another one than before."""
+    from django.contrib.staticfiles.finders import get_finders
+
+    seen = hashlib.sha256(sidelong.__version__.encode())
+    for finder in get_finders():
+        for name, storage in sorted(finder.list([]), key=lambda found: found[0]):
+            content = Path(storage.path(name)).read_bytes()
+            seen.update(f"\n{name} {hashlib.sha256(content).hexdigest()}".encode())
+    stamp = installation.static / _GATHERED
+    if stamp.is_file() and stamp.read_text(encoding="utf-8") == seen.hexdigest():
+        return
+    call_command("collectstatic", interactive=False, verbosity=0, clear=True)
+    stamp.write_text(seen.hexdigest(), encoding="utf-8")
+
+
+def _refuse_foreign_trail(installation: Installation) -> None:
+    from sidelong.clinic.audit.queries import begins_here
+
+    if not begins_here():
+        what = "the audit trail in the database is that of another installation"
+        remedy = "Put its own id back into installation.toml, or its own database into the folder."
+        where = f"{installation.home / SETTINGS_FILE}, id"
+        raise Refused([Problem(where, what, remedy, "installation")])

@@ -44,6 +44,7 @@ INSTALLED_APPS = [
     "sidelong.clinic.trainees",
     "sidelong.clinic.practice",
     "sidelong.clinic.today",
+    "sidelong.clinic.demonstration",
 ]
 
 MIDDLEWARE = [

@@ -37,3 +37,6 @@ urlpatterns = [
     path("", include("sidelong.clinic.look.urls")),
     path("", include("sidelong.clinic.today.urls")),
 ]
+
+if settings.INSTALLATION.demo:
+    urlpatterns.append(path("invented/", include("sidelong.clinic.demonstration.urls")))

@@ -46,3 +46,15 @@ def check_chain(*, outside: Sequence[Head] = ()) -> ChainReport:
 def links_about(subject: str) -> Iterator[Link]:
     """Give everything that was done to one subject, oldest first."""
     return (row.link for row in AuditRow.objects.filter(subject=subject).iterator())
+
+
+def begins_here() -> bool:
+    """Tell whether the trail, if there is one, is that of this installation.
+
+    Returns
+    -------
+    bool
+        True for an empty one. Only the first row is looked at: :func:`check_chain` walks along all.
+    """
+    first = AuditRow.objects.order_by("number").values_list("previous", flat=True).first()
+    return first is None or first == genesis(settings.INSTALLATION.id)

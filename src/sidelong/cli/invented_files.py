@@ -1,4 +1,4 @@
-"""`sidelong demo`: the whole job on the files of an invented clinic."""
+"""`sidelong demo --files-only`: the whole job on the files of an invented clinic."""
 
 import shutil
 from collections import Counter
@@ -7,9 +7,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated
-
-import cyclopts
 
 from sidelong.cli import application
 from sidelong.cli.clock import local_today
@@ -28,43 +25,34 @@ from sidelong.problems import Problem, Refused
 from sidelong.training.estimate import Verdict
 
 SHOWN_FIRST = (Verdict.CLEAR, Verdict.LIKELY)
-MARK = "INVENTED.txt"
+MARK = "INVENTED-FILES.txt"
 MARK_TEXT = """Everything in this folder is invented: clinic, staff, trainees and their nights.
 The files were made by the real commands. Nothing here may be used for anybody.
-`sidelong demo` makes the folder anew and throws away what was in it.
+`sidelong demo --files-only` makes the folder anew and throws away what was in it.
 """
 
 
-def demo(
-    *,
-    out: Path = Path("sidelong-demo"),
-    trainees: Annotated[
-        int, cyclopts.Parameter(validator=cyclopts.validators.Number(gte=5, lte=2000))
-    ] = 40,
-    seed: str = "7",
-    today: date | None = None,
-) -> None:
+def make_files(folder: Path, *, trainees: int, seed: str, today: date | None = None) -> None:
     """Run the whole job on the files of an invented clinic, and say where the results lie.
 
     From the signed protocol and referrals to plans, booklets, two invented weeks at home,
-    estimates and reports. Each step is the real command, printed before it runs, so that you can
-    run it yourself.
+    estimates and reports. Each step is the real command, printed before it runs.
 
     Parameters
     ----------
-    out
-        Folder to write; an earlier demo in it is thrown away.
-    trainees
+    folder : Path
+        Folder to write; files of an earlier demo in it are thrown away.
+    trainees : int
         How many are referred.
-    seed
-        A whole number; the same number gives the same clinic.
-    today
+    seed : str
+        A whole number; the same number gives the same files.
+    today : date, optional
         Day of the demo; today where it is not given.
     """
     day = today or local_today()
-    make_empty(out)
-    clinic = InventedClinic(out, seed, day)
-    print(f"An invented clinic in {out}; nothing in it is real.\n")
+    make_empty(folder)
+    clinic = InventedClinic(folder, seed, day)
+    print(f"An invented clinic in {folder}; nothing in it is real.\n")
     clinic.sign_protocol()
     clinic.refer(trainees)
     clinic.plan()
@@ -74,7 +62,7 @@ def demo(
 
 
 def make_empty(folder: Path) -> None:
-    """Make the demo's folder, throwing away an earlier demo and nothing else.
+    """Make the demo's folder, throwing away the files of an earlier demo and nothing else.
 
     Parameters
     ----------
@@ -88,7 +76,7 @@ def make_empty(folder: Path) -> None:
     """
     if folder.exists() and any(folder.iterdir()):
         if not (folder / MARK).is_file():
-            remedy = "Give another folder with --out; only an earlier demo is replaced."
+            remedy = "Give another --folder; only files of an earlier demo are replaced."
             raise Refused([Problem(str(folder), "it is not empty", remedy, "folder")])
         shutil.rmtree(folder)
     folder.mkdir(parents=True, exist_ok=True)

@@ -1,0 +1,221 @@
+"""How far each of the invented trainees has come: a few at every stage of the way.
+
+The counts are invented.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+
+from sidelong.clinic.demonstration.nights import SPARSE, USUAL, is_hard, shows
+from sidelong.clinic.demonstration.walk import Surroundings, Walk
+from sidelong.clinic.trainees.actions import WhyClosed
+from sidelong.training.estimate import Verdict
+from sidelong.training.readiness import Readiness
+from sidelong.training.safety import Tier
+
+_LAST = 14
+_WHEN_SIGNED = (21, 41)  # days since the teaching visit; decisions hold for 42
+_CLOSED_AFTER = 30
+
+
+@dataclass(frozen=True)
+class Stage:
+    """Where some of the invented trainees stand.
+
+    Parameters
+    ----------
+    says : str
+        In words, for those who read the table.
+    n : int
+        How many stand there.
+    go : callable
+        Takes one of them there.
+    """
+
+    says: str
+    n: int
+    go: Callable[[Surroundings], None]
+
+
+def _referred(around: Surroundings) -> None:
+    _screened(around, Readiness.READY, days=15).refer()
+
+
+def _half_asked(around: Surroundings) -> None:
+    walk = _screened(around, Readiness.READY, days=12)
+    walk.refer()
+    walk.ask(n_left=9)
+
+
+def _asked(readiness: Readiness) -> Callable[[Surroundings], None]:
+    def go(around: Surroundings) -> None:
+        walk = _screened(around, readiness, days=8)
+        walk.refer()
+        walk.ask()
+
+    return go
+
+
+def _decided_against(around: Surroundings) -> None:
+    walk = _screened(around, Readiness.CLINICIAN_FIRST, days=4)
+    walk.refer()
+    walk.ask()
+    walk.decide_against()
+
+
+def _decided(around: Surroundings) -> None:
+    walk = _allowed(around, visit_before=-5)
+    walk.refer()
+    walk.ask()
+    walk.decide(at=-6)
+
+
+def _taught(around: Surroundings, *, days: int = 1, is_clean: bool = True) -> Walk:
+    walk = _allowed(around, visit_before=days)
+    walk.refer()
+    walk.ask()
+    walk.decide()
+    walk.teach(is_clean=is_clean)
+    return walk
+
+
+def _not_yet_seen(around: Surroundings) -> None:
+    _taught(around, days=3, is_clean=False)
+
+
+def _to_be_planned(around: Surroundings) -> None:
+    _taught(around)
+
+
+def _planned(around: Surroundings) -> None:
+    _taught(around).plan()
+
+
+def _at_home(around: Surroundings, *, days: int) -> Walk:
+    walk = _taught(around, days=days)
+    walk.plan()
+    walk.hand_out()
+    return walk
+
+
+def _nothing_back(around: Surroundings) -> None:
+    _at_home(around, days=5)
+
+
+def _on_night(last: int) -> Callable[[Surroundings], None]:
+    def go(around: Surroundings) -> None:
+        _at_home(around, days=last + 1).practise(last)
+
+    return go
+
+
+def _struggling(around: Surroundings) -> None:
+    walk = _at_home(around, days=8)
+    walk.practise(7, that=is_hard)
+    walk.happen(Tier.STOP_TONIGHT, night=6)
+
+
+def _locked(around: Surroundings) -> None:
+    walk = _at_home(around, days=6)
+    walk.practise(4)
+    walk.happen(Tier.ACT_FIRST, night=5)
+
+
+def _answered(around: Surroundings) -> None:
+    walk = _at_home(around, days=11)
+    walk.practise(4)
+    event = walk.happen(Tier.ACT_FIRST, night=5)
+    walk.answer(event, night=7)
+
+
+def _coughed(around: Surroundings) -> None:
+    walk = _at_home(around, days=10)
+    walk.practise(9)
+    walk.happen(Tier.PAUSE, night=3)
+
+
+def _full(around: Surroundings) -> None:
+    _at_home(around, days=_LAST + 2).practise()
+
+
+def _signed(verdict: Verdict | None = None) -> Callable[[Surroundings], None]:
+    """Sign, and let the first dose follow where a position was decided on."""
+
+    def go(around: Surroundings) -> None:
+        days = int(around.rng.integers(*_WHEN_SIGNED))
+        walk = _at_home(around, days=days)
+        conduct = SPARSE if verdict is Verdict.INSUFFICIENT else USUAL
+        wanted = None if verdict is None else shows(verdict)
+        course = walk.practise(conduct=conduct, that=wanted)
+        position = walk.sign()
+        if position is None:
+            return
+        walk.take_dose(position, course=course)
+        if days > _CLOSED_AFTER:
+            walk.close(WhyClosed.FINISHED, after=_CLOSED_AFTER)
+
+    return go
+
+
+def _repeating(around: Surroundings) -> None:
+    walk = _at_home(around, days=40)
+    walk.practise(that=shows(Verdict.TOO_CLOSE))
+    walk.sign()
+    walk.close(WhyClosed.FINISHED, after=17)
+    walk.begin_again(around.today - timedelta(days=6))
+    walk.decide(at=-2)
+    walk.teach()
+    walk.plan()
+    walk.hand_out()
+    walk.practise(5)
+
+
+def _lost(around: Surroundings) -> None:
+    walk = _at_home(around, days=41)
+    walk.practise(3)
+    walk.close(WhyClosed.LOST, after=33)
+
+
+def _screened(around: Surroundings, readiness: Readiness, *, days: int) -> Walk:
+    """Begin with somebody whom the rules put there, asked so many days ago."""
+    visit_day = around.today - timedelta(days=days - 14)
+    return Walk(around, around.waiting.take(readiness), visit_day)
+
+
+def _allowed(around: Surroundings, *, visit_before: int) -> Walk:
+    """Begin with somebody for whom decisions let pieces go home."""
+    clinician = around.staff.clinician.display_name
+    referral, decisions = around.waiting.take_decided(by=clinician)
+    visit_day = around.today - timedelta(days=visit_before)
+    return Walk(around, referral, visit_day, decisions)
+
+
+STAGES = (
+    Stage("referred; the questions are still to be asked", 2, _referred),
+    Stage("some questions asked", 1, _half_asked),
+    Stage("ready for a clinician's decision", 2, _asked(Readiness.READY)),
+    Stage("a clinician first", 2, _asked(Readiness.CLINICIAN_FIRST)),
+    Stage("not now", 1, _asked(Readiness.NOT_NOW)),
+    Stage("decided: not to practise", 1, _decided_against),
+    Stage("decided; the visit is to be held", 2, _decided),
+    Stage("visit held; no piece seen to go down yet", 1, _not_yet_seen),
+    Stage("visit held; a plan is to be issued", 1, _to_be_planned),
+    Stage("plan issued; no booklet yet", 1, _planned),
+    Stage("at home; nothing has come back", 1, _nothing_back),
+    *(Stage(f"nights to {n} typed", 1, _on_night(n)) for n in (1, 3, 7, 10, 13)),
+    Stage("struggling", 1, _struggling),
+    Stage("locked after an event", 1, _locked),
+    Stage("locked, then answered: may go on", 1, _answered),
+    Stage("a brief cough", 1, _coughed),
+    Stage("all nights typed; the result is to be signed", 2, _full),
+    Stage("signed: clear", 2, _signed(Verdict.CLEAR)),
+    Stage("signed: likely", 2, _signed(Verdict.LIKELY)),
+    Stage("signed: too close", 2, _signed(Verdict.TOO_CLOSE)),
+    Stage("signed: all work", 2, _signed(Verdict.ALL_WORK)),
+    Stage("signed: insufficient", 1, _signed(Verdict.INSUFFICIENT)),
+    # Together with those above enough first doses to lay what was said against what happened.
+    Stage("signed, as it came", 12, _signed()),
+    Stage("on a second course", 1, _repeating),
+    Stage("lost to follow-up", 1, _lost),
+)
