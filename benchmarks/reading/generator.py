@@ -7,6 +7,7 @@ head of answers.py. Equal seeds give equal images.
 
 import argparse
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -135,10 +136,16 @@ def make_sheets(
 
 
 def take_image(
-    sheets: list[FilledSheet], *, severity: str, rng: np.random.Generator
+    sheets: list[FilledSheet],
+    *,
+    severity: str,
+    rng: np.random.Generator,
+    nothing_hidden: bool = False,
 ) -> tuple[np.ndarray, dict[str, object]]:
     """Photograph or scan filled sheets: the image and its truth, as :func:`make_image`."""
     conditions = PHONES.get(severity)
+    if conditions and nothing_hidden:
+        conditions = replace(conditions, fingers=0.0, crop=0.0)
     image, notes = photograph(sheets, conditions, rng) if conditions else scan(sheets[0], rng)
     for place, sheet in enumerate(sheets):
         notes |= {f"{name}_2" if place else name: value for name, value in sheet.notes.items()}
