@@ -55,6 +55,7 @@ BY_PERMISSION = {
     "visit": Permission.RECORD_VISITS,
     "plan": Permission.SEE_TRAINEES,
     "issue_plan": Permission.ISSUE_PLANS,
+    "close_course": Permission.RUN_COURSES,
     "booklet": Permission.ISSUE_PLANS,
     "protocols": Permission.SEE_TRAINEES,
     "new_protocol": Permission.TAKE_UP_PROTOCOLS,

@@ -48,3 +48,23 @@ def keep(coach: Any, cast: ModuleType) -> Callable[..., Any]:
         )
 
     return keep_all
+
+
+@pytest.fixture
+def way() -> Any:
+    """The cast of the way to the booklet."""
+    path = Path(__file__).parents[1] / "trainees" / "cast.py"
+    found = importlib.util.spec_from_file_location("cast_of_the_way", path)
+    cast = importlib.util.module_from_spec(found)
+    found.loader.exec_module(cast)
+    return cast
+
+
+@pytest.fixture
+def planned(way: Any, make_staff: Callable[..., Any], coach: Any, clinician: Any) -> str:
+    way.take_up(make_staff(Role.LEAD))
+    code = way.refer(coach)
+    way.clear(code, clinician)
+    way.visit(code, coach)
+    way.issue(code, coach)
+    return code

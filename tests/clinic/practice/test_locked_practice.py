@@ -1,8 +1,6 @@
 """While practice is locked after an event, nothing that leads to practice is given out."""
 
-import importlib.util
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -23,26 +21,6 @@ LOCKED = "practice is locked after an event. A clinician answers the event first
 
 def fake_pdf(template: str, *, page: Any) -> bytes:
     return f"{template} {page['code']}".encode()
-
-
-@pytest.fixture
-def way() -> Any:
-    """The cast of the way to the booklet."""
-    path = Path(__file__).parents[1] / "trainees" / "cast.py"
-    found = importlib.util.spec_from_file_location("cast_of_the_way", path)
-    cast = importlib.util.module_from_spec(found)
-    found.loader.exec_module(cast)
-    return cast
-
-
-@pytest.fixture
-def planned(way: Any, make_staff: Callable[..., Any], coach: Any, clinician: Any) -> str:
-    way.take_up(make_staff(Role.LEAD))
-    code = way.refer(coach)
-    way.clear(code, clinician)
-    way.visit(code, coach)
-    way.issue(code, coach)
-    return code
 
 
 @pytest.fixture

@@ -6,37 +6,19 @@ from typing import Any
 
 from django import forms
 
-from sidelong.clinic.practice.actions import ClinicianAnswer, Decision
 from sidelong.clinic.practice.models import ALL_THE_SAME
 from sidelong.clinic.practice.passwords import PasswordForm
 from sidelong.clinic.practice.typed import TypedCell, TypedNight, read_cell_text
+from sidelong.clinic.practice.words import ANSWER_WORDS, DECISION_WORDS, TIER_WORDS
 from sidelong.paper.heads import HEAD_WORDS
 from sidelong.problems import Problem, Refused
 from sidelong.training.position import Position
-from sidelong.training.safety import Tier
 
 _MOST_NIGHTS = 40
 _LONGEST = 40
 _TEXTS = ("felt_best", "evening", "written", "not_done", "piece_mm", "scale", "rated_by")
 _CELL = ("rating", "went_down", "why_not")
 _SAME = {"same", "all the same", "0", ALL_THE_SAME}
-
-TIER_WORDS = {
-    Tier.PAUSE: "a brief cough that cleared",
-    Tier.STOP_TONIGHT: "lasting cough, vomiting, pain or distress",
-    Tier.ACT_FIRST: "choking, trouble breathing, or a piece that felt stuck",
-}
-ANSWER_WORDS = {
-    ClinicianAnswer.MAY_GO_ON: "Practice may go on",
-    ClinicianAnswer.STAYS_STOPPED: "Practice stays stopped",
-}
-DECISION_WORDS = {
-    Decision.SAME_PLAN: "Practise on, same plan",
-    Decision.NEW_PLAN: "Practise on, new plan",
-    Decision.MEDICINE_STEP: "Medicine step, with the pharmacist",
-    Decision.CLINICIAN_FIRST: "See a clinician first",
-    Decision.SOMETHING_ELSE: "Something else",
-}
 
 
 def read_nights_json(body: bytes) -> tuple[TypedNight, ...]:

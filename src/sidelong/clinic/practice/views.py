@@ -16,9 +16,6 @@ from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.practice import actions, queries
 from sidelong.clinic.practice.answers import Answer, compose
 from sidelong.clinic.practice.forms import (
-    ANSWER_WORDS,
-    DECISION_WORDS,
-    TIER_WORDS,
     AnswerForm,
     EventForm,
     SignForm,
@@ -35,6 +32,7 @@ from sidelong.clinic.practice.shown import (
     shown_nights,
 )
 from sidelong.clinic.practice.up_queries import up_now
+from sidelong.clinic.practice.words import ANSWER_WORDS, DECISION_WORDS, TIER_WORDS
 from sidelong.paper.language import read_language
 from sidelong.paper.report import set_report
 from sidelong.problems import Refused

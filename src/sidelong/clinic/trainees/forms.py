@@ -8,6 +8,7 @@ from django import forms
 
 from sidelong.clinic.identities.identity import Identity
 from sidelong.clinic.protocols.queries import SiteRules
+from sidelong.clinic.trainees.actions import WhyClosed
 from sidelong.clinic.trainees.visit import Seen, SeenPiece, SeenWater, TeachingVisit
 from sidelong.paper.gate_words import CHANGE_WORDS, LIMIT_WORDS
 from sidelong.paper.heads import HEAD_WORDS
@@ -53,6 +54,20 @@ class RefusableForm(forms.Form):
                 self.add_error(None, str(problem))
             return False
         return True
+
+
+class CloseForm(RefusableForm):
+    """Why a course ends."""
+
+    why = forms.ChoiceField(
+        label="Why it ends",
+        widget=forms.RadioSelect,
+        choices=(
+            (str(WhyClosed.FINISHED), "Finished: the follow-up was held"),
+            (str(WhyClosed.STOPPED), "Stopped before its end"),
+            (str(WhyClosed.LOST), "Lost to follow-up: nobody could be reached"),
+        ),
+    )
 
 
 class ReferralForm(RefusableForm):

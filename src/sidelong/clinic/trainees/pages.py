@@ -9,7 +9,7 @@ from sidelong.clinic.look import StepState, WayStep
 from sidelong.clinic.protocols.queries import site_rules
 from sidelong.clinic.trainees.record import Record
 from sidelong.clinic.trainees.standing import Standing
-from sidelong.clinic.trainees.way import next_step, steps_of
+from sidelong.clinic.trainees.way import next_step, ways_of
 from sidelong.paper.language import read_language
 from sidelong.paper.readiness_print import compose_readiness
 from sidelong.problems import Problem, Refused
@@ -54,14 +54,15 @@ def told_lines(records: Iterable[Record], *, waiting_for: str = "") -> tuple[Lin
     tuple of Line
         One for each.
     """
-    lines = tuple(_line(each) for each in records)
+    known = tuple(records)
+    ways = ways_of(known)
+    lines = tuple(_line(each, ways[each.code]) for each in known)
     if not waiting_for:
         return lines
     return tuple(each for each in lines if each.next and each.next.title == waiting_for)
 
 
-def _line(record: Record) -> Line:
-    steps = steps_of(record)
+def _line(record: Record, steps: Sequence[WayStep]) -> Line:
     done = [each for each in steps if each.state is StepState.DONE]
     stopped = next((each for each in steps if each.state is StepState.STOPPED), None)
     return Line(record, done[-1] if done else None, next_step(steps), stopped)

@@ -87,7 +87,9 @@ def _line(row: Trainee) -> TraineeLine:
     )
 
 
-def read_record(code: str, *, today: date, seen_by: Person) -> Record | None:
+def read_record(
+    code: str, *, today: date, evening: date | None = None, seen_by: Person
+) -> Record | None:
     """Give all that is known of one trainee's way.
 
     Parameters
@@ -96,6 +98,8 @@ def read_record(code: str, *, today: date, seen_by: Person) -> Record | None:
         The trainee's code.
     today : date
         The day on which it is sorted.
+    evening : date, optional
+        The evening that is running; as `today` where it is not given.
     seen_by : Person
         Who looks.
 
@@ -105,14 +109,16 @@ def read_record(code: str, *, today: date, seen_by: Person) -> Record | None:
         None where there is no such code.
     """
     demand(Permission.SEE_TRAINEES, of=seen_by)
-    found = record_all(Trainee.objects.filter(code=code), today=today)
+    found = record_all(Trainee.objects.filter(code=code), today=today, evening=evening)
     return found[0] if found else None
 
 
-def read_records(*, today: date, seen_by: Person) -> tuple[Record, ...]:
+def read_records(
+    *, today: date, evening: date | None = None, seen_by: Person
+) -> tuple[Record, ...]:
     """Give the records of all trainees, newest first; see :func:`read_record`."""
     demand(Permission.SEE_TRAINEES, of=seen_by)
-    return record_all(Trainee.objects.all(), today=today)
+    return record_all(Trainee.objects.all(), today=today, evening=evening)
 
 
 def open_questions(code: str, *, today: date, seen_by: Person) -> int:

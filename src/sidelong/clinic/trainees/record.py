@@ -1,7 +1,9 @@
 """Everything that is known of one trainee's way, as values with who and when."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+
+from django.utils import timezone
 
 from sidelong.clinic.trainees.standing import Standing
 from sidelong.clinic.trainees.visit import TeachingVisit
@@ -112,6 +114,20 @@ class KeptPlan:
     n_booklets: int
     booklet: Done | None
 
+    @property
+    def first_evening(self) -> date:
+        """The evening that was agreed, else the day on which the plan was issued."""
+        return self.plan.start or timezone.localdate(self.issued.at)
+
+    @property
+    def last_evening(self) -> date:
+        """The evening of the last sheet, where nobody misses one."""
+        return self.first_evening + timedelta(days=len(self.plan.nights) - 1)
+
+    def is_over(self, evening: date) -> bool:
+        """Tell whether the last evening has passed; one that is running has not."""
+        return evening > self.last_evening
+
 
 @dataclass(frozen=True)
 class Record:
@@ -137,6 +153,8 @@ class Record:
         Of the last course, oldest first.
     plans : tuple of KeptPlan
         Of the last course, oldest first.
+    evening : date
+        The evening that is running; nights end at 04:00.
     is_locked : bool
         Whether practice waits for a clinician's answer to an event of any course.
     """
@@ -152,6 +170,7 @@ class Record:
     is_open: bool
     visits: tuple[KeptVisit, ...]
     plans: tuple[KeptPlan, ...]
+    evening: date
     is_locked: bool = False
 
     @property

@@ -39,7 +39,9 @@ _RELATED = (
 )
 
 
-def record_all(rows: "QuerySet[Trainee]", *, today: date) -> tuple[Record, ...]:
+def record_all(
+    rows: "QuerySet[Trainee]", *, today: date, evening: date | None = None
+) -> tuple[Record, ...]:
     """Make the records of some trainees.
 
     Parameters
@@ -48,6 +50,9 @@ def record_all(rows: "QuerySet[Trainee]", *, today: date) -> tuple[Record, ...]:
         Which ones.
     today : date
         The day on which they are sorted.
+    evening : date, optional
+        The evening that is running; before 04:00 it is that of the day before. As `today` where
+        it is not given.
 
     Returns
     -------
@@ -62,6 +67,7 @@ def record_all(rows: "QuerySet[Trainee]", *, today: date) -> tuple[Record, ...]:
         replace(
             _record(row, protocols.get(row.site), names=names, today=today),
             is_locked=row.code in locked,
+            evening=evening or today,
         )
         for row in loaded
     )
@@ -106,6 +112,7 @@ def _record(
         is_open=last is not None and last.closed is None,
         visits=() if last is None else _visits(last, names),
         plans=() if last is None else _plans(last, names),
+        evening=today,
     )
 
 

@@ -19,5 +19,6 @@ urlpatterns = [
     path("<slug:code>/visit/", views.visit, name="visit"),
     path("<slug:code>/plan/", views.plan, name="plan"),
     path("<slug:code>/plan/issue/", views.issue, name="issue_plan"),
+    path("<slug:code>/close/", views.close, name="close_course"),
     path("<slug:code>/booklet/", views.booklet, name="booklet"),
 ]

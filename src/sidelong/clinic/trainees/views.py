@@ -17,7 +17,9 @@ from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.identities.queries import find_by_name, read_identities
 from sidelong.clinic.protocols.queries import known_sites, site_rules
 from sidelong.clinic.trainees.actions import (
+    WhyClosed,
     answer_questions,
+    close_course,
     decide,
     refer_trainee,
     write_referral,
@@ -26,6 +28,7 @@ from sidelong.clinic.trainees.codes import tidy_code
 from sidelong.clinic.trainees.forms import (
     BookletForm,
     ChangeForm,
+    CloseForm,
     DecisionForm,
     IssueForm,
     ReferralForm,
@@ -57,6 +60,7 @@ from sidelong.clinic.trainees.standing import Standing
 from sidelong.clinic.trainees.way import steps_of
 from sidelong.paper.sheet import Paper
 from sidelong.problems import Refused
+from sidelong.training.evening_date import evening_date
 from sidelong.training.referral import PRACTICE
 
 _ON_A_LEAF = 50
@@ -67,7 +71,7 @@ _ON_A_LEAF = 50
 def trainees(request: StaffRequest) -> HttpResponse:
     """List everybody: code, where each stands, what is next."""
     code = tidy_code(request.GET.get("code", ""))
-    records = read_records(today=_today(), seen_by=request.user)
+    records = read_records(today=_today(), evening=_evening(), seen_by=request.user)
     if code in {each.code for each in records}:
         return redirect("trainee", code)
     lines = told_lines(records, waiting_for=request.GET.get("next", ""))
@@ -82,7 +86,7 @@ def find(request: StaffRequest) -> HttpResponse:
     """Find codes by a whole word of a name; the search is recorded, the word is not."""
     words = request.POST.get("name", "")
     codes = set(find_by_name(words, seen_by=request.user)) if words.strip() else set()
-    records = read_records(today=_today(), seen_by=request.user)
+    records = read_records(today=_today(), evening=_evening(), seen_by=request.user)
     lines = told_lines([each for each in records if each.code in codes])
     leaf = Paginator(lines, _ON_A_LEAF).get_page(1)
     shown = {"leaf": leaf, "by_name": True, "n_all": len(records)}
@@ -234,6 +238,24 @@ def issue(request: StaffRequest, code: str) -> HttpResponse:
     return _plan_page(request, _record(request, code), issue_form=form)
 
 
+@requires(Permission.RUN_COURSES)
+def close(request: StaffRequest, code: str) -> HttpResponse:
+    """Close the open course, and say why."""
+    record = _record(request, code)
+    form = CloseForm(request.POST or None)
+    if request.method == "POST" and form.goes_through(
+        lambda: close_course(
+            code=code,
+            why=WhyClosed(form.cleaned_data["why"]),
+            now=timezone.now(),
+            by=request.user,
+        )
+    ):
+        messages.success(request, f"Course {record.course} is closed.")
+        return redirect("trainee", code)
+    return render(request, "trainees/close.html", {"record": record, "form": form})
+
+
 @requires(Permission.ISSUE_PLANS)
 @require_POST
 def booklet(request: StaffRequest, code: str) -> HttpResponse:
@@ -311,7 +333,7 @@ def _plan_page(
 
 
 def _record(request: StaffRequest, code: str) -> Record:
-    found = read_record(code, today=_today(), seen_by=request.user)
+    found = read_record(code, today=_today(), evening=_evening(), seen_by=request.user)
     if found is None:
         raise Http404("There is no trainee with this code.")
     return found
@@ -331,6 +353,7 @@ def _may(request: StaffRequest) -> dict[str, Any]:
         "may_decide": Permission.DECIDE in held,
         "may_record_visits": Permission.RECORD_VISITS in held,
         "may_issue": Permission.ISSUE_PLANS in held,
+        "may_run_courses": Permission.RUN_COURSES in held,
         "may_see_names": Permission.SEE_NAMES in held,
         "may_see_results": Permission.SEE_RESULTS in held,
         "may_find": Permission.FIND_BY_NAME in held,
@@ -339,3 +362,7 @@ def _may(request: StaffRequest) -> dict[str, Any]:
 
 def _today() -> date:
     return timezone.localdate()
+
+
+def _evening() -> date:
+    return evening_date(timezone.localtime())

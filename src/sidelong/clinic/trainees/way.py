@@ -1,6 +1,6 @@
 """The steps of one trainee's way: what is done, by whom, what is next, what was left out."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -14,34 +14,50 @@ from sidelong.training.readiness import Part, Readiness
 from sidelong.training.referral import PRACTICE, Decided
 
 Steps = tuple[WayStep, ...]
-_further: list[Callable[[Record], Steps]] = []
+FurtherSteps = Callable[[Sequence[Record]], Mapping[str, Steps]]
+_further: list[FurtherSteps] = []
 
 
-def add_further_steps(steps: Callable[[Record], Steps]) -> None:
+def add_further_steps(steps: FurtherSteps) -> None:
     """Let an app that stands above this one say which steps come after the booklet.
 
     Parameters
     ----------
     steps : callable
-        Gives the further steps of a trainee; called for every page that shows the way.
+        Gives the further steps of some trainees by code, so that a list of them all asks once.
+        Steps of apps that are registered later come later.
     """
     if steps not in _further:
         _further.append(steps)
 
 
-def steps_of(record: Record) -> Steps:
-    """Lay out one trainee's way.
+def ways_of(records: Sequence[Record]) -> dict[str, Steps]:
+    """Lay out the ways of some trainees.
 
     Parameters
     ----------
-    record : Record
-        What is known.
+    records : sequence of Record
+        What is known of each.
 
     Returns
     -------
-    tuple of WayStep
-        In order. A step that was passed over while a later one was done is shown as skipped.
+    dict of str to tuple of WayStep
+        By code, in order. A step that was passed over while a later one was done is shown as
+        skipped.
     """
+    added = [further(records) for further in _further]
+    return {
+        each.code: _laid_out(each, [step for steps in added for step in steps.get(each.code, ())])
+        for each in records
+    }
+
+
+def steps_of(record: Record) -> Steps:
+    """Lay out one trainee's way; see :func:`ways_of`."""
+    return ways_of([record])[record.code]
+
+
+def _laid_out(record: Record, further: Sequence[WayStep]) -> Steps:
     own = (
         _referral(record),
         _questions(record),
@@ -50,9 +66,8 @@ def steps_of(record: Record) -> Steps:
         _plan(record),
         _booklet(record),
     )
-    return _with_skipped(
-        _one_next((*own, *(step for further in _further for step in further(record))))
-    )
+    laid = _with_skipped(_one_next((*own, *further)))
+    return laid if record.is_open or not record.course else _closed(laid)
 
 
 def next_step(steps: Sequence[WayStep]) -> WayStep | None:
@@ -71,6 +86,15 @@ def _one_next(steps: Steps) -> Steps:
         is_open = is_open and step.state not in {StepState.NEXT, StepState.STOPPED}
         laid.append(step)
     return tuple(laid)
+
+
+def _closed(steps: Steps) -> Steps:
+    """Show the way of a course that is closed: nothing is next, and what was left out stays out."""
+    open_states = {StepState.NEXT, StepState.LATER}
+    return tuple(
+        replace(step, state=StepState.SKIPPED, action="") if step.state in open_states else step
+        for step in steps
+    )
 
 
 def _with_skipped(steps: Steps) -> Steps:
@@ -147,8 +171,25 @@ def _decision(record: Record) -> WayStep:
         )
     if held.readiness is Readiness.NOT_NOW and not held.unanswered:
         return WayStep(title, StepState.STOPPED, note="Not now: see the reasons.", url=url)
+    if last is not None and _practised_on_it(record):
+        note = f"It ended on {held.expires_on or last.decision.expires_on}: a new one comes first "
+        note += "before anybody practises on."
+        return WayStep(
+            title,
+            StepState.DONE,
+            by=last.decision.decided_by,
+            on=last.decision.decided_on,
+            note=note,
+            url=url,
+        )
     note = "The last decision no longer holds." if last is not None else ""
     return WayStep(title, StepState.NEXT, note=note, url=url, action="See reasons and decide")
+
+
+def _practised_on_it(record: Record) -> bool:
+    """Tell whether the evenings that a decision was for are behind us, or the course is closed."""
+    kept = record.plan
+    return kept is not None and (not record.is_open or kept.is_over(record.evening))
 
 
 _DECIDED = {
@@ -199,6 +240,8 @@ def _plan(record: Record) -> WayStep:
     if _is_clinic_only(record):
         note = "No plan for home: a decision keeps practice at the clinic."
         return WayStep("Plan", StepState.STOPPED, note=note)
+    if record.is_locked:
+        return WayStep("Plan", StepState.STOPPED, note=_LOCKED, url=url)
     return WayStep("Plan", StepState.NEXT, url=url, action="Issue the plan")
 
 
@@ -207,11 +250,16 @@ def _booklet(record: Record) -> WayStep:
         return WayStep("Booklet", StepState.LATER)
     url = reverse("plan", args=[record.code])
     made = record.plan.booklet
+    if made is None and record.is_locked:
+        return WayStep("Booklet", StepState.STOPPED, note=_LOCKED, url=url)
     if made is None:
         return WayStep("Booklet", StepState.NEXT, url=url, action="Make the booklet")
     version = record.plan.plan.version
     note = f"Of version {version}, made {_times(record.plan.n_booklets)}."
     return WayStep("Booklet", StepState.DONE, by=made.by, on=_day(made.at), note=note, url=url)
+
+
+_LOCKED = "Practice is locked until a clinician has answered an event."
 
 
 def _times(n: int) -> str:
