@@ -6,20 +6,28 @@ from django.utils import timezone
 
 from sidelong.clinic.accounts.access import StaffRequest, requires
 from sidelong.clinic.accounts.roles import Permission
-from sidelong.clinic.trainees.queries import list_trainees
+from sidelong.clinic.practice.progress_queries import last_heard
+from sidelong.clinic.today.worklist import lay_out
+from sidelong.clinic.trainees.pages import told_lines
+from sidelong.clinic.trainees.queries import read_records
+from sidelong.training.evening_date import evening_date
 
 
 @requires(Permission.SEE_TODAY)
 def today(request: StaffRequest) -> HttpResponse:
-    """Show the date, and the trainees whose course is open."""
-    user = request.user
+    """Show the date, and what waits: locked practice first, then one's own work."""
+    user, now = request.user, timezone.localtime()
     may_see = Permission.SEE_TRAINEES in user.permissions
-    trainees = list_trainees(seen_by=user) if may_see else ()
+    evening = evening_date(now)
+    records = read_records(today=now.date(), evening=evening, seen_by=user) if may_see else ()
+    heard = last_heard([each.code for each in records], seen_by=user) if may_see else {}
     shown = {
-        "day": timezone.localdate(),
+        "day": now.date(),
+        "evening": evening,
         "roles": sorted(user.role_set),
         "may_see_trainees": may_see,
-        "on_course": [each for each in trainees if each.has_open_course],
-        "waiting": [each for each in trainees if not each.has_open_course],
+        "may_enter": Permission.ENTER_TRAINEES in user.permissions,
+        "n_trainees": len(records),
+        "work": lay_out(told_lines(records), heard=heard, may=user.permissions),
     }
     return render(request, "today/today.html", shown)
