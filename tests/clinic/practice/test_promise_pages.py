@@ -135,6 +135,23 @@ def test_a_first_dose_is_recorded_and_shown_beside_its_promise(
     assert (row.kept_by, row.unaided, row.rating) == (coach.audit_key, None, 4)
 
 
+def test_what_is_fixed_after_a_first_dose_says_that_it_knew(
+    at: str, plan: Any, keep: Any, cast: Any, coach: Any, signed_in: Any
+) -> None:
+    from sidelong.clinic.practice.promise_actions import lock_estimate
+
+    keep(cast.invent_nights(plan))
+    browser = signed_in(coach)
+    browser.get(f"{at}/result/")
+    browser.post(f"{at}/first-dose/", DOSE | {"given_on": "2026-11-25"})
+    keep([cast.TypedNight(1, 1, (cast.TypedCell("1", "no"),) * 5, scale="5")])
+    lock_estimate(code=cast.CODE, course=1, now=cast.NOW + timedelta(hours=2), by=coach)
+    page = words_of(browser.get(f"{at}/result/"))
+    assert "after a first dose was recorded: nothing is laid against it" in page
+    assert page.count("before anybody knew how the first dose went") == 1
+    assert words_of(browser.get(f"{at}/first-dose/")).count("The figures of estimate") == 1
+
+
 def test_faults_of_a_first_dose_stand_at_their_fields(at: str, coach: Any, signed_in: Any) -> None:
     browser = signed_in(coach)
     browser.post(f"{at}/result/begin/", {})

@@ -89,7 +89,7 @@ def draw_calibration(table: CalibrationTable, *, chances: Sequence[float]) -> st
         One ``svg`` element without a name; words and table stand beside it.
     """
     drawn = [*_frame(), *_strokes(chances), *_groups(table)]
-    width, height = _LEFT + _SIZE + 12, _TOP + _SIZE + _FOOT
+    width, height = _LEFT + _SIZE + 20, _TOP + _SIZE + _FOOT
     attributes = f'viewBox="0 0 {width:g} {height:g}" {picture_attributes("")}'
     return f'<svg class="panel calibration" {attributes}>{"".join(drawn)}</svg>'
 

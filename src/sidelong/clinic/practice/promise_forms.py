@@ -77,7 +77,7 @@ class FirstDoseForm(forms.Form):
         widget=forms.NumberInput(attrs={"step": "0.1", "inputmode": "decimal"}),
     )
     went_down = forms.ChoiceField(
-        label="Did it go down?", widget=forms.RadioSelect, choices=[*WENT_WORDS.items()]
+        label="Whether it went down", widget=forms.RadioSelect, choices=[*WENT_WORDS.items()]
     )
     why_not = forms.ChoiceField(
         label="If not, why", choices=[("", "Not known"), *WHY_WORDS.items()], required=False

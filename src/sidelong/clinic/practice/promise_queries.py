@@ -38,6 +38,8 @@ class LockLine:
         Whether it rests on what is known now.
     holds : bool
         Whether it is still as it was made.
+    knew : bool
+        Whether a first dose had been recorded by then: such an estimate promises nothing.
     """
 
     lock: LockedEstimate
@@ -45,6 +47,7 @@ class LockLine:
     is_promise: bool
     is_current: bool
     holds: bool
+    knew: bool = False
 
 
 @dataclass(frozen=True)
@@ -144,7 +147,7 @@ def follow_up_of(code: str, course: int, *, seen_by: Person) -> FollowUp:
     locks = tuple(row.locks.order_by("number"))
     nights = {each.entry.night for each in evidence.evenings}
     return FollowUp(
-        locks=tuple(_lock_lines(locks, fingerprint_of(evidence))),
+        locks=tuple(_lock_lines(row, locks, fingerprint_of(evidence))),
         doses=tuple(_dose_lines(row)),
         positions=evidence.plan.positions,
         is_due=not locks and nights >= set(range(1, len(evidence.plan.nights) + 1)),
@@ -182,8 +185,9 @@ def promises_kept(*, seen_by: Person) -> PromisesKept:
     )
 
 
-def _lock_lines(rows: Sequence[EstimateLock], now: str) -> Iterator[LockLine]:
+def _lock_lines(course: Course, rows: Sequence[EstimateLock], now: str) -> Iterator[LockLine]:
     names, begun = staff_names(), set()
+    dose = course.first_doses.order_by("version").first()
     for row in rows:
         yield LockLine(
             lock=to_lock(row),
@@ -191,6 +195,7 @@ def _lock_lines(rows: Sequence[EstimateLock], now: str) -> Iterator[LockLine]:
             is_promise=row.follow_up not in begun,
             is_current=row.evidence == now,
             holds=lock_holds(row),
+            knew=dose is not None and row.locked > dose.kept,
         )
         begun.add(row.follow_up)
 

@@ -108,7 +108,7 @@ def tally_sentence(tally: Tally, *, what: str = "doses") -> str:
     counted = f"Of {tally.n} {what[:-1] if one else what}, {tally.n_first} went down first try."
     expected = (
         f"What was said beforehand adds up to {tally.expected:.1f}; if it holds, the count lies "
-        f"between {tally.lower:.1f} and {tally.upper:.1f} 95 times in 100."
+        f"from {tally.lower:.1f} to {tally.upper:.1f}, 95 times in 100."
     )
     end = "" if tally.is_as_expected else " It does not."
     return f"{counted} {expected}{end}"
@@ -135,7 +135,8 @@ def findings(drawn: Calibration) -> tuple[str, ...]:
             if agrees
             else "what happened does not agree with what was said"
         )
-        figures = f"z = {drawn.test.z:.2f}, p = {drawn.test.p_value:.2f}"
+        z = f"{drawn.test.z:.2f}".replace("-", "\u2212")
+        figures = f"z = {z}, p {_p_words(drawn.test.p_value)}"
         end = " That is no proof: few outcomes contradict nothing." if agrees else ""
         said.append(f"Spiegelhalter's test: {verdict} ({figures}).{end}")
     if drawn.line is not None:
@@ -153,6 +154,10 @@ def findings(drawn: Calibration) -> tuple[str, ...]:
         "better."
     )
     return tuple(said)
+
+
+def _p_words(p_value: float) -> str:
+    return "below 0.001" if p_value < 0.001 else f"= {p_value:.3f}"
 
 
 def _picture(said: Reckoning) -> CalibrationPicture | None:

@@ -83,7 +83,7 @@ def first_dose(request: StaffRequest, code: str, course: int) -> HttpResponse:
         "code": code,
         "course": course,
         "form": form,
-        "locks": [show_lock(each) for each in found.locks if each.is_promise],
+        "locks": [show_lock(each) for each in found.locks if each.is_promise and not each.knew],
         "doses": [show_dose(each) for each in found.doses],
         "may_see_results": Permission.SEE_RESULTS in request.user.permissions,
     }
