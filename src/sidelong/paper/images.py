@@ -28,6 +28,7 @@ MAX_DOCUMENT_BYTES = 200_000_000
 MAX_PIXELS = 50_000_000
 MAX_PAGES = 400
 MIN_SIDE_PX = 200
+_USUAL_SIDE_PX = 1500  # longer side at which a page that fills the picture is read well
 SUFFIXES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".pdf")
 
 _FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "HEIF")
@@ -82,13 +83,22 @@ class Photograph:
             RGB.
         """
         if reduced_by not in self._levels:
-            finer = [each for each in self._levels if each < reduced_by]
-            if finer:
-                nearest = max(finer)
+            finer = [each for each in self._levels if each <= min(reduced_by, self._usual_level)]
+            if not finer:
+                # Decoded once at the level that most steps work in; coarser ones come from it.
+                finer = [min(reduced_by, self._usual_level)]
+                self._levels[finer[0]] = self._load(finer[0])
+            nearest = max(each for each in self._levels if each <= reduced_by)
+            if nearest < reduced_by:
                 self._levels[reduced_by] = shrink(self._levels[nearest], reduced_by // nearest)
-            else:
-                self._levels[reduced_by] = self._load(reduced_by)
         return self._levels[reduced_by]
+
+    @property
+    def _usual_level(self) -> int:
+        level = 1
+        while level < 4 and max(self.size) / (2 * level) >= _USUAL_SIDE_PX:
+            level *= 2
+        return level
 
 
 def shrink(pixels: Pixels, factor: int) -> Pixels:
@@ -188,8 +198,8 @@ def _decode(content: bytes, page: int, reduced_by: int) -> Pixels:
     if reduced_by > 1 and image.format in {"JPEG", "MPO"}:
         image.draft("RGB", (width // reduced_by, height // reduced_by))
     done = max(1, round(width / image.size[0]))
-    upright = ImageOps.exif_transpose(image)
-    pixels = np.asarray(_as_rgb(upright if upright is not None else image))
+    ImageOps.exif_transpose(image, in_place=True)
+    pixels = np.asarray(_as_rgb(image))
     return pixels if done >= reduced_by else shrink(pixels, reduced_by // done)
 
 
@@ -203,7 +213,7 @@ def _as_rgb(image: Image.Image) -> Image.Image:
         clear = image.convert("RGBA")
         paper = Image.new("RGBA", clear.size, "white")
         return Image.alpha_composite(paper, clear).convert("RGB")
-    return image.convert("RGB")
+    return image if image.mode == "RGB" else image.convert("RGB")
 
 
 def _claimed_dpi(image: Image.Image) -> float | None:

@@ -118,14 +118,12 @@ def cut_patches(view: PageView, targets: Sequence[Target]) -> tuple[Pixels, Poin
         Share of each patch that lies inside the photograph.
     """
     patches = np.empty((len(targets), PATCH_PX, PATCH_PX, 3), np.uint8)
-    visible = np.empty(len(targets))
     for place, target in enumerate(targets):
         middle = np.array([target.cx, target.cy])
         seen = _cut(view, middle)
         gain = np.minimum(PAPER_WHITE / _light_around(view.light, middle), _BRIGHTEST_GAIN)
         patches[place] = np.minimum(seen * gain, 255.0).astype(np.uint8)
-        visible[place] = _share_inside(view, middle)
-    return patches, visible
+    return patches, _shares_inside(view, targets)
 
 
 def cut_crop(view: PageView, area: Box, *, px_per_mm: float = PATCH_PX_PER_MM) -> Pixels:
@@ -189,12 +187,15 @@ def _light_around(light: Points, middle: Points) -> Points:
     return np.asarray(cv2.resize(part, (PATCH_PX, PATCH_PX), interpolation=cv2.INTER_LINEAR))
 
 
-def _share_inside(view: PageView, middle: Points) -> float:
+def _shares_inside(view: PageView, targets: Sequence[Target]) -> Points:
+    """Tell how much of each patch lies in the photograph, by 5 x 5 places in it."""
     step = np.linspace(-PATCH_MM / 2, PATCH_MM / 2, 5)
     x, y = np.meshgrid(step, step)
-    at = view.mapping.to_photograph(middle + np.stack([x.ravel(), y.ravel()], axis=1))
+    around = np.stack([x.ravel(), y.ravel()], axis=1)
+    middles = np.array([[target.cx, target.cy] for target in targets]).reshape(-1, 1, 2)
+    at = view.mapping.to_photograph((middles + around).reshape(-1, 2))
     inside = (at >= 0).all(axis=1) & (at < np.array(view.photograph.size)).all(axis=1)
-    return float(inside.mean())
+    return np.asarray(inside.reshape(len(targets), len(around)).mean(axis=1))
 
 
 def _noise(patches: Pixels) -> float:

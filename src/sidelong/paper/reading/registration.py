@@ -20,7 +20,7 @@ from sidelong.training.layout import Box, SheetPage
 Points = NDArray[np.float64]
 
 _SQUARE_MM = 22.0
-_COARSE_STEP_MM, _COARSE_REACH_MM = 16.0, 6.0
+_COARSE_STEP_MM, _COARSE_REACH_MM = 20.0, 6.0
 _FINE_STEP_MM, _FINE_REACH_MM = 18.0, 0.9
 _MOST_ROUNDS = 3
 _WELL_FOUND = 0.75  # share of squares recognised after which coarse search is over

@@ -104,11 +104,7 @@ def gather_sheets(tags: Sequence[FoundTag], index: PageIndex) -> tuple[FoundShee
     left = list(tags)
     sheets: list[FoundSheet] = []
     while left:
-        made = [
-            sheet
-            for page, count in index.likely_pages(left)
-            if count >= 2 and (sheet := match_page(page, left)) is not None
-        ]
+        made = _match_pages(index, left)
         if not made:
             break
         best = max(made, key=lambda sheet: (len(sheet.tags), -sheet.n_against))
@@ -123,6 +119,18 @@ def gather_sheets(tags: Sequence[FoundTag], index: PageIndex) -> tuple[FoundShee
         left = [tag for tag in left if id(tag) not in taken]
         sheets.append(FoundSheet(best.page, best.tags, best.homography, best.n_against, not rivals))
     return tuple(sheets)
+
+
+def _match_pages(index: PageIndex, tags: Sequence[FoundTag]) -> list[FoundSheet]:
+    """Match pages, as long as one can have as many tags as the best so far."""
+    made: list[FoundSheet] = []
+    for page, count in index.likely_pages(tags):
+        if count < max([2, *(len(sheet.tags) for sheet in made)]):
+            break
+        sheet = match_page(page, tags)
+        if sheet is not None:
+            made.append(sheet)
+    return made
 
 
 def match_page(page: SheetPage, tags: Sequence[FoundTag]) -> FoundSheet | None:

@@ -4,12 +4,13 @@ The tags are AprilTags of the family 36h11, found by OpenCV's detector. The corn
 in the small copy are placed again in a finer one.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
 from sidelong.paper.images import Photograph, Pixels
 
@@ -18,6 +19,9 @@ Points = NDArray[np.float64]
 _DICTIONARY = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
 _FIRST_SIDE_PX = 800  # the longer side of the copy that is searched first, at least
 _SMALLEST_TAG_PX = 14
+_BLURS_PX = (1.9, 2.8)
+_AROUND_PX = 25.0  # surroundings in which contrast is evened: about a tag's width
+_LEAST_SPREAD = 3.0
 
 
 @dataclass(frozen=True)
@@ -62,26 +66,33 @@ def find_tags(photograph: Photograph) -> tuple[FoundTag, ...]:
         In no order that means anything; the same number may stand there twice.
     """
     reduced_by = search_level(photograph)
-    return detect(photograph, reduced_by=reduced_by)
+    return _detect_in(to_grey(photograph.level(reduced_by)), reduced_by=reduced_by, settings=_QUICK)
 
 
-def find_small_tags(photograph: Photograph) -> tuple[FoundTag, ...]:
-    """Find tags in copies twice as fine, as they are and sharpened: slower, for poor photographs.
+def find_hidden_tags(photograph: Photograph) -> Iterator[tuple[FoundTag, ...]]:
+    """Find tags that are small, dim or blurred, with more effort at every step.
+
+    A copy twice as fine as that of :func:`find_tags` is searched first. Then blur is undone, in
+    the small copy, where a wide blur is narrow, and in the finer one.
 
     Parameters
     ----------
     photograph : Photograph
         Where to look.
 
-    Returns
-    -------
+    Yields
+    ------
     tuple of FoundTag
-        Every tag once.
+        What each step found.
     """
-    finer = max(1, search_level(photograph) // 2)
-    found = detect(photograph, reduced_by=finer)
-    grey = to_grey(photograph.level(finer))
-    return merge([*found, *_detect_in(sharpen(grey), reduced_by=finer)])
+    small = search_level(photograph)
+    finer = max(1, small // 2)
+    grey = {level: to_grey(photograph.level(level)) for level in (small, finer)}
+    yield _detect_in(grey[finer], reduced_by=finer, settings=_THOROUGH)
+    for level in dict.fromkeys((small, finer)):
+        for blur_px in _BLURS_PX:
+            sharp = undo_blur(grey[level], blur_px)
+            yield _detect_in(sharp, reduced_by=level, settings=_THOROUGH)
 
 
 def find_tags_near(
@@ -113,19 +124,14 @@ def find_tags_near(
         crop = grey[y0:y1, x0:x1]
         if min(crop.shape, default=0) < _SMALLEST_TAG_PX:
             continue
-        for stronger in (_widened(crop), sharpen(_widened(crop))):
-            tags = _detect_in(stronger, reduced_by=1, careful=True)
+        for stronger in (_widened(crop), *(undo_blur(crop, blur) for blur in _BLURS_PX)):
+            tags = _detect_in(stronger, reduced_by=1, settings=_NEAR)
             found += [
                 FoundTag(tag.id, (tag.corners + (x0, y0) + 0.5) * reduced_by - 0.5) for tag in tags
             ]
             if tags:
                 break
     return merge(found)
-
-
-def detect(photograph: Photograph, *, reduced_by: int) -> tuple[FoundTag, ...]:
-    """Run the detector on one reduced copy."""
-    return _detect_in(to_grey(photograph.level(reduced_by)), reduced_by=reduced_by)
 
 
 def search_level(photograph: Photograph) -> int:
@@ -151,11 +157,34 @@ def to_grey(pixels: Pixels) -> Pixels:
     return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8)
 
 
-def sharpen(grey: Pixels) -> Pixels:
-    """Undo some blur, and stretch what is dim."""
-    soft = cv2.GaussianBlur(grey, (0, 0), 3.0)
-    sharp = cv2.addWeighted(grey, 2.5, soft, -1.5, 0)
-    return np.asarray(cv2.createCLAHE(2.0, (8, 8)).apply(sharp), np.uint8)
+def undo_blur(grey: Pixels, blur_px: float) -> Pixels:
+    """Undo a blur, and bring dim places to the contrast of bright ones.
+
+    Parameters
+    ----------
+    grey : ndarray of uint8, shape (rows, columns)
+        A blurred picture.
+    blur_px : float
+        Standard deviation of the blur that is undone, px.
+
+    Returns
+    -------
+    ndarray of uint8, shape (rows, columns)
+        Wiener's filter for noise at a fiftieth of the signal's power, then local contrast.
+    """
+    rows, columns = grey.shape
+    tall, wide = fft.next_fast_len(rows, real=True), fft.next_fast_len(columns, real=True)
+    padded = cv2.copyMakeBorder(grey, 0, tall - rows, 0, wide - columns, cv2.BORDER_REFLECT)
+    down = np.fft.fftfreq(tall).astype(np.float32)[:, None]
+    across = np.fft.rfftfreq(wide).astype(np.float32)[None, :]
+    passed = np.exp(-2 * (np.pi * blur_px) ** 2 * (down**2 + across**2))
+    spectrum = fft.rfft2(np.asarray(padded, np.float32)) * (passed / (passed**2 + 0.02))
+    sharp = fft.irfft2(spectrum, s=(tall, wide))[:rows, :columns]
+    mean = cv2.GaussianBlur(sharp, (0, 0), _AROUND_PX)
+    rest = sharp - mean
+    spread = np.sqrt(cv2.GaussianBlur(rest * rest, (0, 0), _AROUND_PX))
+    even = 128 + 60 * rest / np.maximum(spread, _LEAST_SPREAD)
+    return np.asarray(np.clip(even, 0, 255), np.uint8)
 
 
 def _widened(crop: Pixels) -> Pixels:
@@ -165,8 +194,8 @@ def _widened(crop: Pixels) -> Pixels:
     return np.asarray(np.clip((crop - low) * (255.0 / span), 0, 255), np.uint8)
 
 
-def _detect_in(grey: Pixels, *, reduced_by: int, careful: bool = False) -> tuple[FoundTag, ...]:
-    corners, ids, _ = _detector(careful=careful).detectMarkers(grey)
+def _detect_in(grey: Pixels, *, reduced_by: int, settings: "_Effort") -> tuple[FoundTag, ...]:
+    corners, ids, _ = settings.detector().detectMarkers(grey)
     if ids is None:
         return ()
     return tuple(
@@ -175,14 +204,30 @@ def _detect_in(grey: Pixels, *, reduced_by: int, careful: bool = False) -> tuple
     )
 
 
-def _detector(*, careful: bool) -> cv2.aruco.ArucoDetector:
-    """Set up OpenCV's detector; it keeps no state, and costs nothing to make."""
-    settings = cv2.aruco.DetectorParameters()
-    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    settings.adaptiveThreshWinSizeMin = 7
-    settings.adaptiveThreshWinSizeMax = 47 if careful else 27
-    settings.adaptiveThreshWinSizeStep = 10 if careful else 20
-    settings.minMarkerPerimeterRate = 0.01
-    settings.perspectiveRemovePixelPerCell = 6
-    settings.errorCorrectionRate = 0.4  # two wrong bits of 36; a third makes strangers likely
-    return cv2.aruco.ArucoDetector(_DICTIONARY, settings)
+@dataclass(frozen=True)
+class _Effort:
+    """How hard OpenCV's detector tries."""
+
+    windows: tuple[int, int, int]  # smallest, largest and step of the thresholds' windows, px
+    least_perimeter: float  # of the longer side of the picture
+    darker_by: float = 7.0  # than its surroundings, grey levels
+
+    def detector(self) -> cv2.aruco.ArucoDetector:
+        """Set it up; it keeps no state, and costs nothing to make."""
+        chosen = cv2.aruco.DetectorParameters()
+        chosen.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+        smallest, largest, step = self.windows
+        chosen.adaptiveThreshWinSizeMin = smallest
+        chosen.adaptiveThreshWinSizeMax = largest
+        chosen.adaptiveThreshWinSizeStep = step
+        chosen.adaptiveThreshConstant = self.darker_by
+        chosen.minMarkerPerimeterRate = self.least_perimeter
+        chosen.perspectiveRemovePixelPerCell = 6
+        # Two wrong bits of 36; with a third, strangers become likely.
+        chosen.errorCorrectionRate = 0.4
+        return cv2.aruco.ArucoDetector(_DICTIONARY, chosen)
+
+
+_QUICK = _Effort((7, 27, 20), 0.05)
+_THOROUGH = _Effort((9, 51, 14), 0.03, darker_by=3.0)
+_NEAR = _Effort((7, 47, 10), 0.2, darker_by=5.0)

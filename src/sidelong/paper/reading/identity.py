@@ -1,0 +1,60 @@
+"""Which page a sheet is: its tags and its QR code must say the same, or a person decides.
+
+Two pages share at most two markers. So three tags that fit one page of the layout, and no tag
+against them, tell it; two do only where the QR code, which carries a check of its own, agrees.
+Nothing is ever corrected.
+"""
+
+from dataclasses import dataclass
+
+from sidelong.paper.reading.codes import is_of_page
+from sidelong.paper.reading.sheets import FoundSheet
+from sidelong.training.reading import PageStatus
+from sidelong.training.sheet_code import N_TELLING, SheetCode
+
+_SURE, _TOLD, _LIKELY, _DOUBTFUL = 0.9999, 0.999, 0.9, 0.5
+
+
+@dataclass(frozen=True)
+class Identity:
+    """How sure it is which page a sheet is.
+
+    Parameters
+    ----------
+    status : PageStatus
+        ``ok`` or ``unsure_id``.
+    confidence : float
+        Chance that it is this page.
+    """
+
+    status: PageStatus
+    confidence: float
+
+
+def judge_identity(sheet: FoundSheet, code: SheetCode | None) -> Identity:
+    """Weigh tags and code.
+
+    Parameters
+    ----------
+    sheet : FoundSheet
+        The sheet with its tags.
+    code : SheetCode or None
+        What its QR code says; None where it cannot be read.
+
+    Returns
+    -------
+    Identity
+        Unsure wherever one witness contradicts another, or too few speak.
+    """
+    n_tags = len(sheet.tags)
+    if code is not None and not is_of_page(code, sheet.page):
+        return Identity(PageStatus.UNSURE_ID, _DOUBTFUL)
+    if sheet.n_against or (code is None and not sheet.is_only):
+        return Identity(PageStatus.UNSURE_ID, _DOUBTFUL)
+    if code is not None:
+        return Identity(PageStatus.OK, _SURE)
+    if n_tags > N_TELLING:
+        return Identity(PageStatus.OK, _SURE)
+    if n_tags == N_TELLING:
+        return Identity(PageStatus.OK, _TOLD)
+    return Identity(PageStatus.UNSURE_ID, _LIKELY)
