@@ -30,7 +30,7 @@ def _write(canvas: Canvas, box: Box, pen: Pen, rng: np.random.Generator) -> None
     y = box.y + rng.uniform(0.6, 0.95) * min(box.h, 9.0)
     while y < box.y + box.h + 1:
         start = np.array([box.x + rng.uniform(1, 4), y])
-        length = box.w * rng.uniform(0.3, 1.0) - 5
+        length = max(box.w * rng.uniform(0.3, 1.0) - 5, 6.0)
         slope = rng.normal(0, 0.02)
         strokes = [turned(s, slope) + start for s in handwriting(length, height, rng)]
         lay_strokes(canvas, strokes, pen, rng)
