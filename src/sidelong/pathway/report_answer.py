@@ -84,7 +84,9 @@ def compose_answer(estimate: Estimate, language: Language, *, is_locked: bool = 
     ]
     blocked = [each.position for each in estimate.positions if not each.may_recommend]
     if blocked and open_positions(estimate):
-        said = language.say("Not suggested, whatever the figures: {positions}. See page 2.")
+        said = language.say(
+            "Not suggested, whatever the figures: {positions}. The reasons stand under the events."
+        )
         sentences.append(said.format(positions=names_of(blocked, language)))
     return Answer(headline, positions_to_discuss(estimate), tuple(sentences))
 
@@ -102,7 +104,7 @@ def _verdict_words(estimate: Estimate, language: Language) -> tuple[str, list[st
     """Give the headline and the sentences that explain it."""
     if not open_positions(estimate):
         return language.say("No position can be suggested now."), [
-            language.say("The reasons are on page 2. A clinician looks first.")
+            language.say("The reasons stand under the events. A clinician looks first.")
         ]
     if len(estimate.positions) == 1:
         return _single_words(estimate, language)

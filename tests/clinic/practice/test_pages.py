@@ -287,3 +287,45 @@ def test_the_report_is_a_pdf_under_the_trainees_code(
     response = signed_in(coach).get(f"{at}/result/report.pdf")
     assert response.content[:5] == b"%PDF-"
     assert response["Content-Disposition"] == f'inline; filename="{cast.CODE}.pdf"'
+
+
+def test_a_signed_result_keeps_the_protocol_of_its_time(
+    at: str, course: Any, signer: Any, signed_in: Any
+) -> None:
+    from dataclasses import replace
+
+    from sidelong.clinic.audit.acts import act
+    from sidelong.clinic.protocols.models import ProtocolVersion
+    from sidelong.exchange.protocols import protocol_text, read_demo_protocol
+
+    before = read_demo_protocol()
+    later = replace(before, version="another one", signatures=(), positions=before.positions[:4])
+    browser = signed_in(signer)
+    sign(browser, at)
+    with act("next version set down", by=signer, subject="x"):
+        kept = course.plans.get().protocol
+        kept = ProtocolVersion(
+            site="demo",
+            version=later.version,
+            text=protocol_text(later),
+            fingerprint=later.fingerprint,
+            taken_up=kept.taken_up,
+            taken_up_by=kept.taken_up_by,
+        )
+        kept.save()
+        row = course.plans.get()
+        row.pk, row.version, row.protocol, row.stream_index = None, 2, kept, row.stream_index + 1
+        row.save()
+    assert later.version in browser.get(f"{at}/result/").content.decode()
+    signed = browser.get(f"{at}/result/1/").content.decode()
+    assert before.version in signed
+    assert later.version not in signed
+
+
+def test_no_page_speaks_of_pages_of_paper(at: str, coach: Any, signer: Any, signed_in: Any) -> None:
+    event = {"night": "3", "tier": "stop_tonight", "position": "left"}
+    browser = signed_in(coach)
+    browser.post(f"{at}/events/record/", event)
+    words = browser.get(f"{at}/result/").content.decode()
+    assert "The reasons stand under the events." in words
+    assert "page 2" not in words.casefold()

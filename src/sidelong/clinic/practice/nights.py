@@ -15,12 +15,14 @@ from sidelong.clinic.practice.typed import (
     order_of,
     to_typed,
 )
+from sidelong.clinic.protocols.documents import protocol_of
 from sidelong.clinic.trainees.models import Course, PlanRow
 from sidelong.clinic.trainees.rows import plan_of, scale_of
 from sidelong.problems import Problem, Refused
 from sidelong.training.entry import RatedBy, Scale, Source
 from sidelong.training.plan import Plan
 from sidelong.training.position import Position
+from sidelong.training.protocol import Protocol
 
 
 @dataclass(frozen=True)
@@ -166,6 +168,25 @@ def plan_rows(course: Course) -> tuple[PlanRow, ...]:
         remedy = "A plan is made after the teaching visit."
         raise Refused([Problem(where, "it has no plan yet", remedy, "no-plan")])
     return rows
+
+
+def protocol_of_version(course: Course, version: int) -> Protocol:
+    """Give the protocol that one version of a course's plan was made under.
+
+    Parameters
+    ----------
+    course : Course
+        Its row.
+    version : int
+        Of the plan; what was signed rests on it, whatever was taken into use later.
+
+    Returns
+    -------
+    Protocol
+        As it was when that version was issued.
+    """
+    row = next(each for each in plan_rows(course) if each.version == version)
+    return protocol_of(row.protocol.text)
 
 
 def known_nights(course: Course) -> Known:

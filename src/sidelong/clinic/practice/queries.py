@@ -2,16 +2,17 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from sidelong.clinic.accounts.models import User
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission
-from sidelong.clinic.practice.answers import Answer, fingerprint_of
+from sidelong.clinic.practice.answers import Answer, Evidence, fingerprint_of
 from sidelong.clinic.practice.evidence import answer_now, evidence_of, is_locked, protocol_for
+from sidelong.clinic.practice.fits import keys_known
 from sidelong.clinic.practice.models import EventRow, Result, Signature
-from sidelong.clinic.practice.nights import find_course, known_nights
+from sidelong.clinic.practice.nights import find_course, known_nights, protocol_of_version
 from sidelong.clinic.practice.rows import MAY_GO_ON
 from sidelong.clinic.practice.signing import holds
 from sidelong.clinic.practice.typed import GridFault, TypedNight, check_night
@@ -139,7 +140,7 @@ class ResultNow:
 
 @dataclass(frozen=True)
 class SignedResult:
-    """A result as it was signed, read from what was kept."""
+    """A result as it was signed, with the protocol that its plan was made under."""
 
     answer: Answer
     protocol: Protocol
@@ -275,13 +276,13 @@ def result_now(code: str, course: int, *, seen_by: Person) -> ResultNow:
     demand(Permission.SEE_RESULTS, of=seen_by)
     row = find_course(code, course)
     evidence = evidence_of(row)
-    fingerprint = fingerprint_of(evidence)
+    fingerprint, marks = fingerprint_of(evidence), _marks(evidence)
     return ResultNow(
         answer=answer_now(evidence),
         fingerprint=fingerprint,
         protocol=protocol_for(row),
         events=_event_lines(row),
-        signed=tuple(_signed_line(each, fingerprint) for each in _signatures(row)),
+        signed=tuple(_signed_line(each, marks) for each in _signatures(row)),
         is_locked=is_locked(row),
         is_open=row.closed is None,
     )
@@ -316,10 +317,11 @@ def signed_result(code: str, course: int, number: int, *, seen_by: Person) -> Si
         remedy = "Check the number of the result."
         raise Refused([Problem(f"result {number} of {code}", "there is none", remedy, "result")])
     signature = result.signatures.select_related("result").get()
+    answer = Answer.from_content(json.loads(result.content))
     return SignedResult(
-        answer=Answer.from_content(json.loads(result.content)),
-        protocol=protocol_for(row),
-        signed=_signed_line(signature, ""),
+        answer=answer,
+        protocol=protocol_of_version(row, answer.evidence.plan.version),
+        signed=_signed_line(signature, frozenset()),
     )
 
 
@@ -355,7 +357,12 @@ def _signatures(course: Course) -> tuple[Signature, ...]:
     return tuple(found.order_by("-pk"))
 
 
-def _signed_line(row: Signature, fingerprint: str) -> SignedLine:
+def _marks(evidence: Evidence) -> frozenset[str]:
+    """Fingerprint what is known under every fit: a new fit alone makes no signature outdated."""
+    return frozenset(fingerprint_of(replace(evidence, fit=key)) for key in keys_known())
+
+
+def _signed_line(row: Signature, current: frozenset[str]) -> SignedLine:
     return SignedLine(
         number=row.result.number,
         meaning=row.meaning,
@@ -365,5 +372,5 @@ def _signed_line(row: Signature, fingerprint: str) -> SignedLine:
         signed=datetime.fromisoformat(row.signed),
         digest=row.digest,
         holds=holds(row),
-        is_current=row.result.evidence == fingerprint,
+        is_current=row.result.evidence in current,
     )
