@@ -16,7 +16,8 @@ from sidelong.preferences import (
 )
 from sidelong.preferences.coordinates import N_COORDINATES, PARTS, to_coordinates
 from sidelong.preferences.landscape import Landscape
-from sidelong.preferences.mixture import NO_DIFFERENCES, NO_MEANS, leave_open
+from sidelong.preferences.mixture import leave_open
+from sidelong.preferences.nodes import NO_DIFFERENCES, NO_MEANS
 
 ALIKE = replace(DEFAULT, spread_sd=0.0, drift_sd=0.0)
 
@@ -61,6 +62,22 @@ def test_positions_that_differ_on_average_are_seen_and_their_means_kept_open() -
     assert 0.03 < found[:, 0].std() < 0.3
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_a_node_never_outweighs_what_was_climbed_by_a_promise_alone(seed) -> None:
+    # Far from the top a quadratic promise can be wild; it must be tried before it counts.
+    courses = draw(10, seed=seed)
+    fit = fit_cohort(courses)
+    landscape = Landscape(courses, DEFAULT_PRIOR)
+    top = landscape.height(fit.coordinates).value
+    found = landscape.height(to_coordinates(fit.hyperparameters))
+    bare = fit.hyperparameters.spread_sd < 0.01
+    beyond = to_coordinates(fit.hyperparameters)[PARTS["spread_sd"]] - np.log(0.8)
+    beyond_drift = to_coordinates(fit.hyperparameters)[PARTS["drift_sd"]] - np.log(0.12)
+    # Without differences the prior of the spreads does not apply: it is taken out again.
+    height = found.value + (0.5 * ((beyond**2 + beyond_drift**2) / 1.5**2).item() if bare else 0.0)
+    assert height > top - 5.0
+
+
 def test_large_cohorts_answer_from_the_likelier_description() -> None:
     fit = fit_cohort(draw(700, nights=5))
     assert fit.no_differences > 0.5
@@ -73,7 +90,7 @@ def test_one_spread_is_integrated_like_a_finer_grid_does(alike, monkeypatch) -> 
     # Half the step, a wider reach: the chance of no differences must hardly move.
     courses, fit = alike
     steps = np.arange(-12.0, 7.1) * 0.45
-    monkeypatch.setattr("sidelong.preferences.mixture._STEPS", steps)
+    monkeypatch.setattr("sidelong.preferences.nodes._STEPS", steps)
     finer = fit_cohort(courses)
     assert finer.no_differences == pytest.approx(fit.no_differences, abs=0.03)
 

@@ -1,5 +1,6 @@
 """The way to the top: a quasi-Newton climb that takes turns with the choice's own search."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,7 +36,14 @@ class Climb:
     converged: bool
 
 
-def climb(landscape: Landscape, vector: FloatArray, *, tolerance: float, settle: bool) -> Climb:
+def climb(
+    landscape: Landscape,
+    vector: FloatArray,
+    *,
+    tolerance: float,
+    settle: bool,
+    held: Sequence[int] = (),
+) -> Climb:
     """Go up and settle the choice in turn, until neither moves.
 
     Parameters
@@ -48,6 +56,8 @@ def climb(landscape: Landscape, vector: FloatArray, *, tolerance: float, settle:
         Rise of the log posterior, promised by the next step, at which the climb ends.
     settle : bool
         Whether the choice's parameters move too.
+    held : sequence of int
+        Coordinates that stay as they are.
 
     Returns
     -------
@@ -56,7 +66,7 @@ def climb(landscape: Landscape, vector: FloatArray, *, tolerance: float, settle:
     """
     height = landscape.height(vector)
     free = np.ones(N_COORDINATES, dtype=bool)
-    free[CHOICE] = False
+    free[[*CHOICE, *held]] = False
     metric = np.zeros((N_COORDINATES, N_COORDINATES))
     metric[np.ix_(free, free)] = invert(
         (landscape.precision + scatter_information(height.scores))[np.ix_(free, free)]
