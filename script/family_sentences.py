@@ -1,6 +1,7 @@
 """Find the sentences that a protocol carries for families, for pybabel.
 
-They stand in TOML files under the keys ``text`` and ``texts``; everything else there is for staff.
+They stand in TOML files under the keys ``text``, ``texts`` and ``said_to``; everything else
+there is for staff.
 """
 
 import tomllib
@@ -48,5 +49,7 @@ def _sentences(value: Any) -> Iterator[str]:
                 yield each
             elif key == "texts":
                 yield from each
+            elif key == "said_to":
+                yield from each.values()
             else:
                 yield from _sentences(each)

@@ -47,7 +47,7 @@ def test_draft_and_what_it_does_not_cover_are_said_to_whoever_prints(plans, caps
     said = capsys.readouterr().err
     assert "every page says that the protocol is a draft" in said
     assert "`up` is in these plans, and this draft is not signed for it." in said
-    assert 'the protocol has no band "sprouts": its sheets offer all five answers.' in said
+    assert 'the protocol has no band "sprouts": its sheets offer all five answers, and' in said
 
 
 def test_signed_protocol_without_gaps_needs_no_note(plans, capsys):

@@ -194,6 +194,7 @@ FOR_A_CAMERA = {
     "order": ["left", "down"],
     "scale": 4,
     "language": "en",
+    "part": 2,
 }
 
 
@@ -220,6 +221,7 @@ def test_what_helps_a_camera_comes_back_as_it_was_written(tmp_path: Path) -> Non
         ("check_line", {"x1": 1, "y1": 1, "x2": 1, "y2": 1}, "needs a length"),
         ("order", ["left", "left"], "has position left twice"),
         ("order", ["sideways"], "'sideways' is not a valid Position"),
+        ("part", 3, "part 3 is not 0, 1 or 2"),
         ("scale", 6, "6 is not a valid Scale"),
     ],
 )

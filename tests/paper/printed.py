@@ -13,6 +13,7 @@ from sidelong.exchange.protocols import read_default_protocol
 from sidelong.paper.booklet import Booklet, make_booklet
 from sidelong.paper.language import read_language
 from sidelong.paper.sheet import Paper
+from sidelong.paper.version import Audience, Edition
 from sidelong.training.entry import Scale
 from sidelong.training.piece import Piece, PieceKind, Shape
 from sidelong.training.plan import Night, Plan
@@ -64,6 +65,8 @@ def print_booklet(
     scale: Scale | None = Scale.FIVE,
     paper: Paper = Paper.A4,
     tag: str = "en",
+    audience: Audience | None = None,
+    edition: Edition = Edition.STANDARD,
 ) -> Booklet:
     """Set one booklet, once for all tests that look at it."""
     return make_booklet(
@@ -73,6 +76,8 @@ def print_booklet(
         pieces=PIECES,
         paper=paper,
         language=read_language(tag),
+        audience=audience,
+        edition=edition,
     )
 
 

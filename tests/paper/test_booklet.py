@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 from io import BytesIO
+from itertools import combinations
 
 import numpy as np
 import pikepdf
@@ -23,14 +24,20 @@ from printed import (
 )
 
 from sidelong.exchange.protocols import read_default_protocol
-from sidelong.paper.booklet import Booklet, make_booklet, make_kit, page_code
+from sidelong.paper.booklet import Booklet, make_booklet, make_kit
 from sidelong.paper.language import read_language
-from sidelong.paper.sheet import CHECK_LINE_MM, Paper, lay_out_sheet
+from sidelong.paper.night_sheets import page_code
+from sidelong.paper.sheet import Paper, lay_out_sheet
+from sidelong.paper.sheet_areas import CHECK_LINE_MM
+from sidelong.paper.taking_home import PHOTO_RULES
 from sidelong.paper.true_size import CHECK_MM
+from sidelong.paper.version import Audience, Edition, audience_of
+from sidelong.problems import Refused
 from sidelong.training.entry import Scale
 from sidelong.training.layout import Box, Target
 
-N_FRONT, TOLERANCE_MM = 6, 0.2
+N_FRONT, TOLERANCE_MM = 10, 0.2  # the filled example is the last of them
+TRUE_SIZE = 8
 
 
 @pytest.mark.parametrize(("n_positions", "n_nights"), [(1, 7), (2, 10), (3, 14), (4, 21), (5, 28)])
@@ -38,8 +45,13 @@ def test_there_is_one_sheet_for_every_night(n_positions: int, n_nights: int) -> 
     booklet = print_booklet(n_positions, n_nights=n_nights)
     with open_pdf(booklet) as document:
         assert len(document) == N_FRONT + n_nights + 1
-    assert len(booklet.layout.pages) == n_nights
-    for page in booklet.layout.pages:
+    *nights, spare = booklet.layout.pages
+    assert len(nights) == n_nights
+    assert [page.pdf_page for page in booklet.layout.pages] == list(
+        range(N_FRONT, N_FRONT + n_nights + 1)
+    )
+    assert "Spare sheet" in read_text(booklet, page=spare.pdf_page)
+    for page in nights:
         text = read_text(booklet, page=page.pdf_page)
         assert page.page_id in text
         assert f"Night {page.night}" in text
@@ -126,7 +138,7 @@ def test_the_check_line_of_the_last_page_measures_a_hundred_millimetres(
     paper: Paper, tag: str
 ) -> None:
     booklet = print_booklet(paper=paper, tag=tag)
-    image = is_dark(picture(booklet, page=N_FRONT + 14))
+    image = is_dark(picture(booklet, page=TRUE_SIZE))
     rows = range(px(20), px(70))
     line = max(rows, key=lambda row: longest_run(image[row]))
     assert between_end_marks(image[line + px(0.9)]) == pytest.approx(CHECK_MM, abs=0.2)
@@ -157,7 +169,7 @@ def test_nothing_a_family_needs_is_set_smaller_than_clear_print(
 ) -> None:
     # Clear print: 12 pt at least (UKAAF G003). Set in 9 pt: notice, check line's words, sources.
     booklet = print_booklet(n_positions, n_nights=7, scale=scale)
-    for page in (*range(N_FRONT + 1), N_FRONT + 7):
+    for page in range(N_FRONT + 8):
         sizes = type_sizes(booklet, page=page)
         assert min(size for size in sizes if size != 9.0) >= 12.0, sizes
         assert max(sizes) >= 20.0
@@ -226,7 +238,7 @@ def test_every_word_of_the_pseudo_language_went_through_the_catalogue() -> None:
     protocol = complete_protocol()
     booklet = print_booklet(tag="en-XA")
     by_the_site = " ".join(
-        [protocol.site_name, protocol.emergency[0].words, protocol.version, "HL S4 C3 mm"]
+        [protocol.site_name, protocol.emergency[0].words, protocol.version, "HL SPARE S4 C3 mm"]
     )
     known = set(re.findall(r"\w+", by_the_site))
     with open_pdf(booklet) as document:
@@ -269,11 +281,14 @@ def test_a_draft_protocol_is_marked_and_leaves_lines_for_what_is_missing() -> No
         paper=Paper.A4,
         language=read_language("en"),
     )
-    for page in (0, N_FRONT, N_FRONT + 7):
+    for page in range(N_FRONT + 8):
         assert "Draft. The site has not signed its protocol yet." in read_text(made, page=page)
     assert "Call ." not in read_text(made, page=N_FRONT)
+    assert "What the clinic taught you to do:" in read_text(made, page=4)
     boxes = is_dark(picture(made, page=4))
-    assert mm(max(longest_run(row) for row in boxes[px(35) : px(60)])) >= 60.0
+    long = [mm(longest_run(row)) >= 60.0 for row in boxes[px(35) : px(95)]]
+    # The number, two lines for the site's own words, the clinic's number: two edges each.
+    assert int(np.sum(np.diff(long) == 1)) >= 2 * 3
 
 
 def test_an_invented_protocol_says_so_on_every_page() -> None:
@@ -302,10 +317,13 @@ def test_a_kit_numbers_the_pages_of_several_trainees_through() -> None:
         language=read_language("en"),
     )
     assert kit.layout.pdf == "pages.pdf"
-    assert [page.pdf_page for page in kit.layout.pages] == list(range(21))
+    assert [page.pdf_page for page in kit.layout.pages] == list(range(24))
     with open_pdf(kit) as document:
-        assert len(document) == 21
-    for number in (0, 8, 20):
+        assert len(document) == 24
+    assert [page.page_id for page in kit.layout.pages[21:]] == [
+        f"HL-000{n}-SPARE" for n in (5, 3, 1)
+    ]
+    for number in (0, 8, 20, 23):
         page = kit.layout.pages[number]
         assert page.page_id in read_text(kit, page=page.pdf_page)
     assert kit.layout.pages[8].trainee == "HL-0003"
@@ -340,3 +358,110 @@ def test_only_the_positions_of_the_plan_are_shown() -> None:
     assert "to your own left" in text
     assert "Lift your chin" not in text
     assert "Nod your chin" not in text
+
+
+@pytest.mark.parametrize("tag", ["en", "ar-XB"])
+@pytest.mark.parametrize("paper", list(Paper))
+@pytest.mark.parametrize("scale", [Scale.FIVE, None])
+def test_large_print_is_set_at_eighteen_points_throughout(
+    paper: Paper, tag: str, scale: Scale | None
+) -> None:
+    # Large print: 18 pt is ideal, 16 the least (UKAAF G003).
+    booklet = print_booklet(n_nights=7, scale=scale, paper=paper, tag=tag, edition=Edition.LARGE)
+    with open_pdf(booklet) as document:
+        n_pages = len(document)
+    least = 18.0 if tag == "en" else 16.0  # letters that join need more room on a sheet
+    for page in range(n_pages):
+        sizes = type_sizes(booklet, page=page)
+        assert min(sizes) >= least, (page, sizes)
+    for page in booklet.layout.pages:
+        # Where lines run from right to left, a code's parts come out of the PDF in another order.
+        assert all(part in read_text(booklet, page=page.pdf_page) for part in ("HL", "0007"))
+
+
+def test_every_outline_of_large_print_is_where_the_layout_says() -> None:
+    booklet = print_booklet(n_nights=7, edition=Edition.LARGE)
+    assert [page.part for page in booklet.layout.pages] == [1, 2] * 8
+    for page in booklet.layout.pages[:2]:
+        image = picture(booklet, page=page.pdf_page)
+        drop_out, dark = is_drop_out(image), is_dark(image)
+        for target in (target for field in page.fields for target in field.targets):
+            assert measured(drop_out, target) == pytest.approx(edges(target.box), abs=TOLERANCE_MM)
+        for box in (*page.note_boxes, *page.free_boxes):
+            assert measured_box(dark, box) == pytest.approx(edges(box), abs=TOLERANCE_MM)
+
+
+def test_child_teenager_and_adult_are_spoken_to_each_in_their_own_words() -> None:
+    texts = {
+        audience: " ".join(
+            " ".join(read_text(print_booklet(audience=audience), page=page).split())
+            for page in range(N_FRONT)
+        )
+        for audience in Audience
+    }
+    child, teen, adult = (texts[audience] for audience in Audience)
+    assert "For your adult helper" in child
+    assert "Colour one stone" in child
+    assert "helper" not in teen + adult
+    assert "Is an adult with you?" in teen
+    # An adult is present at every practice: for an adult trainee that is another one.
+    assert "Is another adult with you?" in adult
+    assert "Another adult stays close enough to touch you" in adult
+    assert "Another adult is there." in adult
+
+
+def test_figures_of_child_teenager_and_adult_differ_and_heads_on_sheets_do_not() -> None:
+    steps = [picture(print_booklet(audience=audience), page=1) for audience in Audience]
+    assert all(np.abs(one - two).mean() > 0.3 for one, two in combinations(steps, 2))
+    nights = [picture(print_booklet(audience=audience), page=N_FRONT) for audience in Audience]
+    assert all(np.array_equal(one, two) for one, two in combinations(nights, 2))
+
+
+def test_the_reader_of_a_booklet_follows_from_the_age_band() -> None:
+    protocol = complete_protocol()
+    bands = [band.name for band in protocol.bands]
+    assert bands == ["four", "younger", "older", "adult"]
+    told = [audience_of(replace(invent_plan(), band=band), protocol) for band in [*bands, "new"]]
+    assert told == [Audience.CHILD, Audience.CHILD, Audience.CHILD, Audience.ADULT, Audience.CHILD]
+
+
+def test_the_example_is_filled_in_and_is_no_page_of_the_layout() -> None:
+    booklet = print_booklet()
+    text = read_text(booklet, page=N_FRONT - 1)
+    assert "Example" in text
+    assert "Invented. Not to fill in." in text
+    assert N_FRONT - 1 not in {page.pdf_page for page in booklet.layout.pages}
+    empty = is_drop_out(picture(booklet, page=N_FRONT))
+    filled = picture(booklet, page=N_FRONT - 1)
+    blue = (filled[:, :, 2] - filled[:, :, 0]) > 60
+    crossed = [
+        target.id
+        for field in booklet.layout.pages[0].fields
+        for target in field.targets
+        if blue[
+            px(target.cy) - 20 : px(target.cy) + 20, px(target.cx) - 20 : px(target.cx) + 20
+        ].mean()
+        > 0.05
+    ]
+    assert len(crossed) == 13, crossed  # five ratings, five times "down", one why, best, written
+    assert "p3.went_down.no" in crossed
+    assert empty.any()
+
+
+def test_pieces_are_counted_out_and_back() -> None:
+    text = " ".join(read_text(print_booklet(), page=6).split())
+    for words in ("S4: 4 mm 35", "C3: 15.8 × 5.85 mm 35", "70 pieces are planned, and 10 more"):
+        assert words in text, text
+    assert "Came back" in text
+
+
+def test_a_sheet_is_photographed_by_four_drawn_rules() -> None:
+    with pikepdf.open(BytesIO(print_booklet().pdf)) as pdf:
+        described = [str(alt) for alt in alternatives(pdf.Root.StructTreeRoot)]
+    assert all(drawing in described for _, drawing in PHOTO_RULES)
+    assert len(PHOTO_RULES) == 4
+
+
+def test_a_plan_of_more_nights_than_markers_can_tell_is_refused() -> None:
+    with pytest.raises(Refused, match="96 nights do not fit a booklet"):
+        print_booklet(n_nights=96)

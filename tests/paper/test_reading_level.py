@@ -12,7 +12,17 @@ import pytest
 from babel.messages.pofile import read_po
 
 TEMPLATE = Path(__file__).parents[2] / "src/sidelong/paper/locale/sidelong.pot"
-BOOKLET = ("front_pages.py", "night_page.py", "heads.py", "true_size.py", "_protocol.toml")
+BOOKLET = (
+    "front_pages.py",
+    "safety_pages.py",
+    "taking_home.py",
+    "night_page.py",
+    "night_sheets.py",
+    "example_night.py",
+    "heads.py",
+    "true_size.py",
+    "_protocol.toml",
+)
 
 
 def grade(n_words: int, n_sentences: int, n_syllables: int) -> float:

@@ -5,7 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from sidelong.paper.sheet import Sheet, lay_out_sheet
+from sidelong.paper.sheet import lay_out_sheet
+from sidelong.paper.sheet_areas import Sheet
 from sidelong.paper.sheet_art import draw_outlines
 from sidelong.training.entry import Scale
 from sidelong.training.position import ALL_POSITIONS

@@ -9,7 +9,8 @@ import segno
 import zxingcpp
 from printed import invent_plan, open_pdf, print_booklet
 
-from sidelong.paper.sheet import CODE_MM, CODE_PLACES, TAG_PLACES, Paper, lay_out_sheet
+from sidelong.paper.sheet import Paper, lay_out_sheet
+from sidelong.paper.sheet_areas import CODE_MM, CODE_PLACES, TAG_PLACES
 from sidelong.paper.sheet_codes import LEAST_CELL_MM, QUIET_CELLS, code_cells, tag_cells
 from sidelong.paper.tag_patterns import TAG_PATTERNS
 from sidelong.training.entry import Scale

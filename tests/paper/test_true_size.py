@@ -9,7 +9,7 @@ from sidelong.paper.language import read_language
 from sidelong.paper.sheet import Paper
 from sidelong.paper.true_size import CAPSULE_SIZES, pieces_of, set_true_size
 
-PAGE = 6 + 14
+PAGE = 8
 
 # Closed length and cap diameter, mm, as a pharmaceutics handbook prints them (from memory); the
 # page prints suppliers' charts (read at second hand). Makers differ by 0.3 to 0.5 mm in length
@@ -77,7 +77,7 @@ def test_the_page_shows_each_piece_of_the_plan_once_small_to_large() -> None:
         (15.8, "C3"),
     ]
     page = set_true_size(invent_plan(), pieces=PIECES, language=read_language("en"))
-    assert [piece["words"] for piece in page["pieces"]] == ["4 mm", "15.8 × 5.85 mm"]
+    assert [piece["words"] for piece in page["pieces"]] == ["S4: 4 mm", "C3: 15.8 × 5.85 mm"]
 
 
 def test_a_piece_known_by_its_size_alone_is_drawn_round() -> None:

@@ -41,6 +41,7 @@ codes = st.builds(
     order=orders,
     language=st.sampled_from(["en", "ar", "pt-BR", "zh-Hant", "en-XA"]),
     scale=st.sampled_from([*Scale, None]),
+    part=st.integers(0, 2),
 )
 nights, keys = st.integers(0, FIELD - 1), st.integers(0, N_KEYS - 1)
 

@@ -126,6 +126,8 @@ def _camera_document(page: SheetPage) -> dict[str, Any]:
         document["scale"] = int(page.scale)
     if page.language:
         document["language"] = page.language
+    if page.part:
+        document["part"] = page.part
     return document
 
 
@@ -168,6 +170,7 @@ def _read_page(page: Any, where: str) -> SheetPage:
             order=_read_order(page, where),
             scale=Scale(_whole(page, "scale", where)) if "scale" in page else None,
             language=_text(page, "language", where) if "language" in page else "",
+            part=_whole(page, "part", where) if "part" in page else 0,
             **numbers,
         ),
     )

@@ -8,26 +8,32 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sidelong.paper import front_pages
+import pypdfium2
+
+from sidelong.paper import front_pages, safety_pages, taking_home
+from sidelong.paper.family_words import FamilyWords
 from sidelong.paper.language import Language
-from sidelong.paper.night_page import NightHead, set_night
-from sidelong.paper.sheet import Paper, lay_out_sheet
-from sidelong.paper.sheet_art import draw_outlines
-from sidelong.paper.sheet_codes import draw_codes
-from sidelong.paper.sheet_page import sheet_page
-from sidelong.paper.true_size import piece_outline, set_true_size
+from sidelong.paper.night_sheets import (
+    Keys,
+    NightSheets,
+    PrintedSheet,
+    number_pages,
+    plan_keys,
+)
+from sidelong.paper.sheet import Paper
+from sidelong.paper.true_size import set_true_size
 from sidelong.paper.typst import typeset as typeset_pdf
+from sidelong.paper.version import Audience, Edition, audience_of
 from sidelong.training.entry import Scale
-from sidelong.training.layout import Layout, SheetPage
+from sidelong.training.layout import Layout
 from sidelong.training.piece import Piece
 from sidelong.training.plan import Plan
 from sidelong.training.protocol import Protocol
-from sidelong.training.sheet_code import SheetCode, booklet_key, booklet_keys, marker_ids
 
 Typeset = Callable[..., bytes]
 
 TEMPLATE = "booklet.typ"
-_N_FRONT_PAGES = 6
+N_FRONT_PAGES = 9  # before the example; more in large print
 
 
 @dataclass(frozen=True)
@@ -54,7 +60,9 @@ def make_booklet(
     pieces: Sequence[Piece],
     paper: Paper,
     language: Language,
-    key: int | None = None,
+    audience: Audience | None = None,
+    edition: Edition = Edition.STANDARD,
+    keys: Keys | None = None,
     typeset: Typeset = typeset_pdf,
 ) -> Booklet:
     """Make the booklet of one trainee.
@@ -73,42 +81,45 @@ def make_booklet(
         What it will be printed on.
     language : Language
         What it is written in.
-    key : int or None
-        The booklet's number among the markers; None for the first that its code suggests, see
-        :func:`sidelong.training.sheet_code.booklet_keys`.
+    audience : Audience or None
+        For whom it speaks; None for what the plan's age band says.
+    edition : Edition
+        How large it is set.
+    keys : (int, int) or None
+        The booklet's numbers among the markers, see :func:`plan_keys`; None for those that a plan
+        alone in its table has.
     typeset : callable
         Sets a template, see :func:`sidelong.paper.typst.typeset`.
 
     Returns
     -------
     Booklet
-        Cover, steps, positions, every evening, safety, not tonight, one sheet a night, and the
-        true-size page.
+        Cover, steps, positions, every evening, safety, not tonight, pieces, photographs, true
+        size, an example, one sheet a night (two in large print), and a spare one. The layout
+        lists nights and spare.
     """
-    sheets, pages = _sheets(
-        plan,
-        protocol=protocol,
-        scale=scale,
-        pieces=pieces,
-        paper=paper,
-        language=language,
-        key=booklet_key(plan.trainee, plan.course, plan.version) if key is None else key,
-        first_pdf_page=_N_FRONT_PAGES,
-    )
+    words = FamilyWords(plan, protocol, language, audience or audience_of(plan, protocol))
+    setting = NightSheets(words, scale, pieces, paper, edition, keys or plan_keys([plan])[0])
+    example = list(setting.example())
+    sheets = [*setting.nights(), *setting.spare()]
     title = language.say("Practice booklet {code}").format(code=plan.trainee)
-    page = _document(title, protocol=protocol, paper=paper, language=language) | {
+    page = _document(title, words=words, paper=paper, edition=edition) | {
         "code": plan.trainee,
-        "cover": front_pages.set_cover(plan, protocol=protocol, language=language),
-        "steps": front_pages.set_steps(plan, protocol=protocol, language=language),
-        "positions": front_pages.set_positions(plan, protocol=protocol, language=language),
-        "safety": front_pages.set_safety(protocol=protocol, language=language),
-        "evening": front_pages.set_evening(protocol=protocol, language=language),
-        "tonight": front_pages.set_tonight(protocol=protocol, language=language),
-        "sheets": sheets,
-        "fits": _number_fits(sheets),
+        "cover": front_pages.set_cover(words),
+        "steps": front_pages.set_steps(words),
+        "positions": front_pages.set_positions(words),
+        "safety": safety_pages.set_safety(words),
+        "evening": front_pages.set_evening(words),
+        "tonight": safety_pages.set_tonight(words),
+        "pieces": taking_home.set_pieces(words, pieces=pieces),
+        "photo": taking_home.set_photo(words),
         "true_size": set_true_size(plan, pieces=pieces, language=language),
     }
-    return Booklet(typeset(TEMPLATE, page=page), Layout(f"{plan.trainee}.pdf", tuple(pages)))
+    pdf = typeset(TEMPLATE, page=page | _drawn([*example, *sheets]))
+    first = N_FRONT_PAGES + len(example)
+    if edition is Edition.LARGE:  # its words run on over as many pages as they need
+        first = count_pages(pdf) - len(sheets)
+    return Booklet(pdf, Layout(f"{plan.trainee}.pdf", number_pages(sheets, first=first)))
 
 
 def make_kit(
@@ -119,7 +130,8 @@ def make_kit(
     pieces: Sequence[Piece],
     paper: Paper,
     language: Language,
-    keys: Sequence[int] | None = None,
+    edition: Edition = Edition.STANDARD,
+    keys: Sequence[Keys] | None = None,
     typeset: Typeset = typeset_pdf,
 ) -> Booklet:
     """Make the sheets of several trainees as one document.
@@ -138,143 +150,86 @@ def make_kit(
         What it will be printed on.
     language : Language
         What it is written in.
-    keys : sequence of int or None
-        Each booklet's number among the markers, as its booklet was printed with; None for
-        different ones in the order of the plans.
+    edition : Edition
+        How large the sheets are set.
+    keys : sequence of (int, int) or None
+        Each plan's numbers among the markers, as its booklet was printed with; None for those of
+        a table with these plans alone.
     typeset : callable
         Sets a template.
 
     Returns
     -------
     Booklet
-        Night sheets alone, plan after plan; its layout calls the document ``pages.pdf``.
+        Night sheets alone, plan after plan, then the spare ones; its layout calls the document
+        ``pages.pdf``.
 
     Raises
     ------
     ValueError
-        If there is no plan, or not one form of the rating and one number for each.
+        If there is no plan, or not one form of the rating for each.
     """
     if not plans or len(plans) != len(scales):
         raise ValueError("a kit needs at least one plan, and one form of the rating for each")
-    keys = keys or booklet_keys([(plan.trainee, plan.course, plan.version) for plan in plans])
-    sheets: list[dict[str, Any]] = []
-    pages: list[SheetPage] = []
-    for plan, scale, key in zip(plans, scales, keys, strict=True):
-        more = _sheets(
-            plan,
-            protocol=protocol,
-            scale=scale,
-            pieces=pieces,
-            paper=paper,
-            language=language,
-            key=key,
-            first_pdf_page=len(pages),
+    settings = [
+        NightSheets(
+            FamilyWords(plan, protocol, language, audience_of(plan, protocol)),
+            scale,
+            pieces,
+            paper,
+            edition,
+            key,
         )
-        sheets += more[0]
-        pages += more[1]
+        for plan, scale, key in zip(plans, scales, keys or plan_keys(plans), strict=True)
+    ]
+    sheets = [sheet for setting in settings for sheet in setting.nights()]
+    sheets += [sheet for setting in settings for sheet in setting.spare()]
     title = language.say("Night sheets")
-    page = _document(title, protocol=protocol, paper=paper, language=language)
-    pdf = typeset(TEMPLATE, page=page | {"sheets": sheets, "fits": _number_fits(sheets)})
-    return Booklet(pdf, Layout("pages.pdf", tuple(pages)))
+    page = _document(title, words=settings[0].words, paper=paper, edition=edition)
+    pdf = typeset(TEMPLATE, page=page | _drawn(sheets))
+    return Booklet(pdf, Layout("pages.pdf", number_pages(sheets, first=0)))
 
 
-def page_code(plan: Plan, *, night: int) -> str:
-    """Name one sheet: code and night, with course and version where there is more than one.
+def count_pages(pdf: bytes) -> int:
+    """Count the pages of a PDF.
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
-    night : int
-        Sheet number, from 1.
+    pdf : bytes
+        The document.
 
     Returns
     -------
-    str
-        For example ``HL-0007-04``, or ``HL-0007-C1V2-04``.
+    int
+        At least 1.
     """
-    again = "" if plan.course == plan.version == 1 else f"-C{plan.course}V{plan.version}"
-    return f"{plan.trainee}{again}-{night:02d}"
+    with pypdfium2.PdfDocument(pdf) as document:
+        return len(document)
 
 
-def _document(
-    title: str, *, protocol: Protocol, paper: Paper, language: Language
-) -> dict[str, Any]:
-    say = language.say
+def _document(title: str, *, words: FamilyWords, paper: Paper, edition: Edition) -> dict[str, Any]:
+    language, protocol = words.language, words.protocol
     notice = ""
     if protocol.invented:
-        notice = say("Invented example. Not for use with real people.")
+        notice = language.say("Invented example. Not for use with real people.")
     elif not protocol.is_approved:
-        notice = say("Draft. The site has not signed its protocol yet.")
+        notice = language.say("Draft. The site has not signed its protocol yet.")
     return {
         "title": title,
         "lang": language.tag.split("-")[0],
         "rtl": language.is_right_to_left,
         "paper": paper.value,
+        "edition": edition.value,
+        "audience": words.audience.value,
         "notice": notice,
         "code": "",
     }
 
 
-def _sheets(
-    plan: Plan,
-    *,
-    protocol: Protocol,
-    scale: Scale | None,
-    pieces: Sequence[Piece],
-    paper: Paper,
-    language: Language,
-    key: int,
-    first_pdf_page: int,
-) -> tuple[list[dict[str, Any]], list[SheetPage]]:
-    """Set the words of all nights, and say where their answers stand."""
-    by_code = {piece.code: piece for piece in pieces}
-    names = {
-        position: front_pages.say_position(position, protocol=protocol, language=language)["name"]
-        for position in plan.positions
-    }
-    emergency = protocol.emergency_in(language.tag).number
-    outlines: dict[tuple[float, float, str], str] = {}  # the same drawing for nights alike
-    sheets, pages = [], []
-    for number, night in enumerate(plan.nights, start=1):
-        sheet = lay_out_sheet(night.order, scale=scale, right_to_left=language.is_right_to_left)
-        page_id = page_code(plan, night=number)
-        head = NightHead(
-            night=number,
-            page_id=page_id,
-            piece_mm=night.piece_mm,
-            emergency=emergency,
-            names=names,
-        )
-        piece = piece_outline(by_code.get(night.piece), night.piece_mm)
-        if piece not in outlines:
-            outlines[piece] = draw_outlines(
-                sheet, piece=piece, right_to_left=language.is_right_to_left
-            )
-        items = set_night(sheet, head=head, scale=scale, language=language)
-        code = SheetCode(
-            trainee=plan.trainee,
-            course=plan.course,
-            version=plan.version,
-            night=number,
-            order=night.order,
-            language=language.tag,
-            scale=scale,
-        )
-        markers = marker_ids(number, key)
-        codes = draw_codes(sheet, markers=markers, code=code)
-        sheets.append({"outlines": outlines[piece], "codes": codes, "items": items})
-        pages.append(
-            sheet_page(
-                sheet,
-                paper=paper,
-                page_id=page_id,
-                pdf_page=first_pdf_page + number - 1,
-                code=code,
-                markers=markers,
-            )
-        )
-    return sheets, pages
+def _drawn(printed: Sequence[PrintedSheet]) -> dict[str, Any]:
+    """Give the template all sheets, and every fit of words that they ask for, once."""
+    sheets = [sheet.drawn for sheet in printed]
+    return {"sheets": sheets, "fits": _number_fits(sheets)}
 
 
 def _number_fits(sheets: list[dict[str, Any]]) -> list[dict[str, Any]]:

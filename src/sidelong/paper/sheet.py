@@ -1,8 +1,6 @@
 """The geometry of a night sheet in millimetres: one truth for printing it and for reading it.
 
-Everything lies inside a box of 184.6 x 254.0 mm, centred on the page. It stays 12.7 mm away from
-every edge of A4 and of Letter, so the same sheet prints at 100 % on both; only the offset of the
-box differs. Answers are marks of 8 mm, their centres 13 mm or more apart. Six tags of 14 mm
+Answers are marks of 8 mm, their centres 13 mm or more apart. Six tags of 14 mm
 (corners and sides) and two QR codes of 16 mm help a camera to find and name the page; around each
 lies a quiet zone in which nothing else is printed.
 
@@ -11,20 +9,28 @@ the positions of "felt best" keep left on the left, and the tags keep their plac
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
 
+from sidelong.paper.sheet_areas import (
+    ALL_THE_SAME,
+    BOX_HEIGHT_MM,
+    BOX_WIDTH_MM,
+    CHECK_LINE_MM,
+    CODE_MM,
+    MARK_MM,
+    TAG_MM,
+    Answer,
+    Area,
+    Sheet,
+    around,
+    in_reading_direction,
+)
+from sidelong.paper.sheet_areas import Paper as Paper  # what callers ask for beside a sheet
 from sidelong.training.entry import Scale, WentDown, WhyNot, Written
 from sidelong.training.layout import TargetKind
 from sidelong.training.position import Position
-
-BOX_WIDTH_MM = 184.6
-BOX_HEIGHT_MM = 254.0
-MARK_MM = 8.0
-CHECK_LINE_MM = 50.0
-ALL_THE_SAME = "same"
 
 _ROWS_TOP = 27.0
 _ROWS_BOTTOM = 147.0
@@ -36,119 +42,6 @@ _FOOT = 174.5  # top of the lower part
 _RISE = 5.2  # from the lowest to the highest step of the stair
 _SAME_WIDTH = 23.0  # room for "all the same", beside its mark
 _GUTTER = 17.0  # kept free at both sides where a marker stands
-
-
-class Paper(StrEnum):
-    """Paper that a sheet can be printed on at 100 %."""
-
-    A4 = "a4"
-    LETTER = "letter"
-
-    @property
-    def size_mm(self) -> tuple[float, float]:
-        """Width and height, mm (ISO 216; ANSI/ASME Y14.1: 8.5 x 11 in)."""
-        return (210.0, 297.0) if self is Paper.A4 else (215.9, 279.4)
-
-    @property
-    def offset_mm(self) -> tuple[float, float]:
-        """Left and top edge of the box that fits both papers, mm."""
-        width, height = self.size_mm
-        return ((width - BOX_WIDTH_MM) / 2, (height - BOX_HEIGHT_MM) / 2)
-
-
-@dataclass(frozen=True)
-class Area:
-    """A rectangle in millimetres: left, top, width, height."""
-
-    x: float
-    y: float
-    w: float
-    h: float
-
-    def mirrored(self) -> "Area":
-        """Swap the two sides of the box."""
-        return replace(self, x=BOX_WIDTH_MM - self.x - self.w)
-
-    def moved(self, dx: float, dy: float) -> "Area":
-        """Shift by so many millimetres."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
-
-
-@dataclass(frozen=True)
-class Answer:
-    """One printed answer: the mark, and where its words stand.
-
-    Parameters
-    ----------
-    field, value : str
-        Which answer it is.
-    kind : TargetKind
-        A circle where one of several is chosen, a box for a tick.
-    mark : Area
-        Outer edge of the printed outline.
-    label : Area
-        Room for the words.
-    step : Area or None
-        The step of the stair on which the mark stands.
-    glyph : Area or None
-        Room for a drawn head beside the mark.
-    """
-
-    field: str
-    value: str
-    kind: TargetKind
-    mark: Area
-    label: Area
-    step: Area | None = None
-    glyph: Area | None = None
-
-    def mirrored(self) -> "Answer":
-        """Swap the two sides of the box."""
-        return replace(
-            self,
-            mark=self.mark.mirrored(),
-            label=self.label.mirrored(),
-            step=None if self.step is None else self.step.mirrored(),
-            glyph=None if self.glyph is None else self.glyph.mirrored(),
-        )
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """Where everything stands on one sheet, in millimetres from the corner of the box.
-
-    Parameters
-    ----------
-    order : tuple of Position
-        Tonight's positions, slot 1 first.
-    answers : tuple of Answer
-        All printed answers, in reading order.
-    areas : mapping of str to Area
-        Room for words, glyphs and write-in boxes, by name; see :func:`lay_out_sheet`.
-    """
-
-    order: tuple[Position, ...]
-    answers: tuple[Answer, ...]
-    areas: Mapping[str, Area]
-
-    def of(self, field: str) -> tuple[Answer, ...]:
-        """Give the answers of one field, in printed order."""
-        return tuple(answer for answer in self.answers if answer.field == field)
-
-    @property
-    def fields(self) -> tuple[str, ...]:
-        """Names of the fields, in reading order."""
-        return tuple(dict.fromkeys(answer.field for answer in self.answers))
-
-
-# Write-in boxes by name: notes are kept as pictures, the others are typed by hand.
-NOTE_BOXES = ("notes.box", "seen.box")
-FREE_BOXES = ("date.box", "pieces.box", "present.box", "drawing.box")
-# Places of the tags: top left, top right, middle left, middle right, bottom left, bottom right.
-TAG_PLACES = tuple(f"reserved.{i}" for i in range(6))
-CODE_PLACES = ("reserved.6", "reserved.7")
-TAG_MM, CODE_MM = 14.0, 16.0
-TAG_QUIET_MM = TAG_MM / 8  # one cell; the family asks for no more
 
 
 def lay_out_sheet(
@@ -193,20 +86,14 @@ def _places(
 ) -> tuple[tuple[Answer, ...], Mapping[str, Area]]:
     """Place everything; which position stands in which slot moves nothing."""
     n = len(listed)
-    areas = _frame() | _row_areas(n) | _foot_areas(n, scale)
+    areas = frame() | _row_areas(n) | _foot_areas(n, scale)
     answers = [*_skipped(), *_row_answers(n, scale), *_band_answers(listed, scale)]
     answers += _why_not_answers(n) if scale is not None else []
     answers += _written_answers()
-    if right_to_left:
-        areas = {
-            name: area if name in TAG_PLACES else area.mirrored() for name, area in areas.items()
-        }
-        answers = [answer.mirrored() for answer in answers]
-        answers = _unmirror_positions(answers)
-    return tuple(answers), MappingProxyType(areas)
+    return in_reading_direction(tuple(answers), areas, right_to_left=right_to_left)
 
 
-def _frame() -> dict[str, Area]:
+def frame() -> dict[str, Area]:
     """Place what every sheet has: head line, safety line, check line, tags and codes."""
     right, bottom, side = BOX_WIDTH_MM - TAG_MM, BOX_HEIGHT_MM - TAG_MM, 154.5
     squares = [(x, y, TAG_MM) for y in (0.0, side, bottom) for x in (0.0, right)]
@@ -220,11 +107,36 @@ def _frame() -> dict[str, Area]:
         "title": Area(_GUTTER, 0.0, 62.0, 10.5),
         "code": Area(_GUTTER, 10.5, 62.0, 5.0),
         "piece.drawing": Area(0.0, 16.0, 27.0, 10.0),
-        "piece": Area(28.5, 16.0, 29.5, 10.0),
+        "piece": Area(27.6, 16.0, 31.0, 10.0),
         "safety": Area(foot, 237.9, BOX_WIDTH_MM - _GUTTER - foot, 12.0),
         "check": Area(foot, 251.9, CHECK_LINE_MM, 0.0),
         "check.label": Area(foot + CHECK_LINE_MM + 2, 249.9, 75.0, 4.0),
     }
+
+
+def as_spare(sheet: Sheet, *, right_to_left: bool = False) -> Sheet:
+    """Make room for the number of the night that a spare sheet stands for.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The sheet, or the first page of a large one.
+    right_to_left : bool
+        Whether lines run from right to left.
+
+    Returns
+    -------
+    Sheet
+        With ``night.label`` and ``night.box`` where tonight's piece stood.
+    """
+    label, box = Area(0.0, 16.2, 40.0, 10.0), Area(41.0, 16.1, 16.0, 10.2)
+    if "piece.drawing" not in sheet.areas:
+        label, box = Area(_GUTTER, 18.4, 63.0, 7.6), Area(82.0, 16.4, 12.4, 10.2)
+    areas = {name: area for name, area in sheet.areas.items() if not name.startswith("piece")}
+    areas |= {name: area for name, area in sheet.areas.items() if name.startswith("pieces")}
+    more = {"night.label": label, "night.box": box}
+    turned = {name: area.mirrored() if right_to_left else area for name, area in more.items()}
+    return replace(sheet, areas=MappingProxyType(areas | turned))
 
 
 def _row_tops(n: int) -> list[float]:
@@ -270,7 +182,7 @@ def _stair(field: str, scale: Scale, top: float) -> Iterator[Answer]:
             field=field,
             value=str(rating),
             kind=TargetKind.CIRCLE,
-            mark=_around(left + pitch / 2, cy),
+            mark=around(left + pitch / 2, cy),
             label=Area(left + 0.3, top + 15.7, pitch - 0.6, 8.0),
             step=Area(left, under, pitch, top + 15.1 - under),
         )
@@ -283,12 +195,12 @@ def _spread(
     for i, value in enumerate(values):
         x = left + i * pitch
         label = Area(x + 0.3, top + 12.9, pitch - 0.6, 9.5)
-        yield Answer(field, str(value), TargetKind.CIRCLE, _around(x + pitch / 2, top + 7.4), label)
+        yield Answer(field, str(value), TargetKind.CIRCLE, around(x + pitch / 2, top + 7.4), label)
 
 
 def _skipped() -> list[Answer]:
     label = Area(90.5, 1.0, 57.0, 13.0)
-    return [Answer("skipped", "1", TargetKind.BOX, _around(84.0, 7.5), label)]
+    return [Answer("skipped", "1", TargetKind.BOX, around(84.0, 7.5), label)]
 
 
 def band_field(scale: Scale | None) -> str:
@@ -311,19 +223,8 @@ def _band_answers(listed: Sequence[Position], scale: Scale | None) -> Iterator[A
         label = Area(x, _BAND + 20.2, cell, 5.0)
         if glyph is None:
             label = Area(x + 10.0, _BAND + 8.6, _SAME_WIDTH - 10.0, 10.0)
-        mark = _around(x + 5.0, _BAND + 13.4)
+        mark = around(x + 5.0, _BAND + 13.4)
         yield Answer(band_field(scale), value, TargetKind.CIRCLE, mark, label, glyph=glyph)
-
-
-def _unmirror_positions(answers: list[Answer]) -> list[Answer]:
-    """Put left back on the left among the answers about the whole night."""
-    band = [answer for answer in answers if answer.glyph is not None]
-    places = [(answer.mark, answer.label, answer.glyph) for answer in reversed(band)]
-    moved = {
-        answer.value: replace(answer, mark=mark, label=label, glyph=glyph)
-        for answer, (mark, label, glyph) in zip(band, places, strict=True)
-    }
-    return [moved[a.value] if a.glyph is not None else a for a in answers]
 
 
 def _why_not_answers(n: int) -> Iterator[Answer]:
@@ -331,7 +232,7 @@ def _why_not_answers(n: int) -> Iterator[Answer]:
     for slot in range(1, n + 1):
         for line, reason in enumerate(WhyNot):
             cy = _FOOT + 16.5 + 13.0 * line
-            mark = _around(40.0 + 13.0 * (slot - 1), cy)
+            mark = around(40.0 + 13.0 * (slot - 1), cy)
             label = Area(0.0, cy - 5.0, 33.0, 10.0)
             yield Answer(f"p{slot}.why_not", str(reason), TargetKind.CIRCLE, mark, label)
 
@@ -340,7 +241,7 @@ def _written_answers() -> Iterator[Answer]:
     for i, written in enumerate(Written):
         cx = 108.2 + 27.0 * i
         label = Area(cx + 5.2, _FOOT + 37.9, 17.2, 10.0)
-        yield Answer("written", str(written), TargetKind.CIRCLE, _around(cx, _FOOT + 42.9), label)
+        yield Answer("written", str(written), TargetKind.CIRCLE, around(cx, _FOOT + 42.9), label)
 
 
 def _foot_areas(n: int, scale: Scale | None) -> dict[str, Area]:
@@ -369,7 +270,3 @@ def _foot_areas(n: int, scale: Scale | None) -> dict[str, Area]:
     for slot in range(1, n + 1):
         areas[f"p{slot}.head"] = Area(33.5 + 13.0 * (slot - 1), _FOOT + 5.6, 13.0, 6.0)
     return areas
-
-
-def _around(cx: float, cy: float) -> Area:
-    return Area(cx - MARK_MM / 2, cy - MARK_MM / 2, MARK_MM, MARK_MM)

@@ -6,7 +6,7 @@ nights with the same piece. The outer edge of every outline is the edge that ``s
 
 from collections.abc import Iterator, Sequence
 
-from sidelong.paper.sheet import BOX_HEIGHT_MM, BOX_WIDTH_MM, Answer, Area, Sheet
+from sidelong.paper.sheet_areas import BOX_HEIGHT_MM, BOX_WIDTH_MM, Answer, Area, Sheet
 from sidelong.training.layout import TargetKind
 
 _POINT_MM = 25.4 / 72
@@ -43,8 +43,9 @@ def draw_outlines(sheet: Sheet, *, piece: tuple[float, float, str], right_to_lef
             if name.endswith(".box")
         ),
         _check_line(sheet.areas["check"]),
-        _piece(sheet.areas["piece.drawing"], piece, right_to_left=right_to_left),
     ]
+    if "piece.drawing" in sheet.areas:
+        shapes.append(_piece(sheet.areas["piece.drawing"], piece, right_to_left=right_to_left))
     size = f'viewBox="0 0 {BOX_WIDTH_MM} {BOX_HEIGHT_MM}"'
     return f'<svg xmlns="http://www.w3.org/2000/svg" {size} fill="none">{"".join(shapes)}</svg>'
 
@@ -83,7 +84,7 @@ def _rules(sheet: Sheet) -> Iterator[str]:
 
 def _stairs(sheet: Sheet) -> Iterator[str]:
     """Draw the steps on which the ratings stand: a pale body, and its upper edge."""
-    for slot in range(1, len(sheet.order) + 1):
+    for slot in sheet.slots:
         steps = [answer.step for answer in sheet.of(f"p{slot}.rating") if answer.step]
         if not steps:
             continue
@@ -109,7 +110,7 @@ def _check_line(area: Area) -> str:
 
 
 def _piece(area: Area, piece: tuple[float, float, str], *, right_to_left: bool) -> str:
-    """Draw the piece at true size, next to its words; a larger one is on the last page alone."""
+    """Draw the piece at true size, next to its words; a larger one is left to the true-size page."""
     length, width, outline = piece
     if length > area.w or width > area.h:
         return ""

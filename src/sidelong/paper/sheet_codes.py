@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import segno
 
-from sidelong.paper.sheet import (
+from sidelong.paper.sheet_areas import (
     BOX_HEIGHT_MM,
     BOX_WIDTH_MM,
     CODE_MM,

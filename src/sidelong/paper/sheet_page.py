@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
-from sidelong.paper.sheet import (
+from sidelong.paper.sheet_areas import (
     CODE_PLACES,
     FREE_BOXES,
     NOTE_BOXES,
@@ -72,6 +72,7 @@ def sheet_page(
         order=code.order,
         scale=code.scale,
         language=code.language,
+        part=code.part,
     )
 
 

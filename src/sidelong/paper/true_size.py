@@ -182,14 +182,30 @@ def _gullet(language: Language) -> dict[str, Any]:
     }
 
 
-def _piece(size_mm: float, piece: Piece | None, language: Language) -> dict[str, Any]:
-    length, width, outline = piece_outline(piece, size_mm)
+def piece_words(size_mm: float, piece: Piece | None, *, language: Language) -> str:
+    """Name a piece by its size, and by its code where it has one.
+
+    Parameters
+    ----------
+    size_mm : float
+        Largest dimension, mm.
+    piece : Piece or None
+        The piece; None where only its size is known.
+    language : Language
+        Catalogue to say it in.
+
+    Returns
+    -------
+    str
+        For example ``S4: 4 mm``.
+    """
+    length, width, _ = piece_outline(piece, size_mm)
     sizes = (length,) if length == width else (length, width)
     words = language.number(" × ".join(f"{each:g}" for each in sizes) + " mm")
-    return {
-        "l": length,
-        "b": width,
-        "outline": outline,
-        "code": "" if piece is None else piece.code,
-        "words": words,
-    }
+    return words if piece is None else f"{piece.code}: {words}"
+
+
+def _piece(size_mm: float, piece: Piece | None, language: Language) -> dict[str, Any]:
+    length, width, outline = piece_outline(piece, size_mm)
+    words = piece_words(size_mm, piece, language=language)
+    return {"l": length, "b": width, "outline": outline, "words": words}

@@ -210,6 +210,9 @@ class SheetPage:
         Form of the rating; None where there is none.
     language : str
         BCP 47 tag that it is written in; empty where that is not known.
+    part : int
+        0 where a night stands on one page; 1 or 2 where the large print needs two. Fields of
+        both parts together are those of the night.
     """
 
     page_id: str
@@ -229,12 +232,15 @@ class SheetPage:
     order: tuple[Position, ...] = ()
     scale: Scale | None = None
     language: str = ""
+    part: int = 0
 
     def __post_init__(self) -> None:
         """Refuse a page whose marks are not on it or cannot be told apart."""
         if not self.page_id or self.pdf_page < 0:
             raise ValueError("a page needs an id and a place in the PDF from 0")
         _refuse_unreal((self.width_mm, self.height_mm))
+        if self.part not in (0, 1, 2):
+            raise ValueError(f"page {self.page_id}: part {self.part} is not 0, 1 or 2")
         for number in (self.course, self.version, self.night):
             if number is not None and number < 1:
                 raise ValueError(f"page {self.page_id}: course, version and night count from 1")

@@ -273,7 +273,9 @@ def _plain(value: object) -> object:
     if isinstance(value, tuple):
         return [_plain(each) for each in value]
     if is_dataclass(value):
-        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
+        held = {each.name: getattr(value, each.name) for each in fields(value)}
+        later = {each.name for each in fields(value) if each.metadata.get("later")}
+        return {name: _plain(each) for name, each in held.items() if each or name not in later}
     return value
 
 

@@ -53,6 +53,8 @@ class SheetCode:
         BCP 47 tag that the sheet is written in.
     scale : Scale or None
         Form of the rating; None where the supporter's observation is the record.
+    part : int
+        0 where the night stands on one page; 1 or 2 for a page of the large print.
     """
 
     trainee: str
@@ -62,6 +64,7 @@ class SheetCode:
     order: tuple[Position, ...]
     language: str
     scale: Scale | None = Scale.FIVE
+    part: int = 0
 
     def __post_init__(self) -> None:
         """Refuse what no sheet can be."""
@@ -69,6 +72,8 @@ class SheetCode:
             raise ValueError("a sheet's trainee code has letters, digits, dots and hyphens alone")
         if self.course < 1 or self.version < 1:
             raise ValueError("course and version count from 1")
+        if self.part not in (0, 1, 2):
+            raise ValueError(f"part {self.part} is not 0, 1 or 2")
         if not EXAMPLE_NIGHT <= self.night <= SPARE_NIGHT:
             raise ValueError(f"night {self.night} is not 0 to {SPARE_NIGHT}")
         if not self.order or len(set(self.order)) != len(self.order):
@@ -100,7 +105,7 @@ def write_payload(code: SheetCode) -> str:
         str(code.course),
         str(code.version),
         str(code.night),
-        f"{form}{order}",
+        f"{form}{order}" + (f".{code.part}" if code.part else ""),
         code.language.upper(),
     ]
     text = ":".join(fields) + ":"
@@ -132,6 +137,7 @@ def read_payload(text: str) -> SheetCode:
     if check != _check(body):
         raise ValueError("the check does not fit the code")
     _, trainee, course, version, night, asked, language, _ = fields
+    asked, _, part = asked.partition(".")
     scale = None if asked[:1] == "0" else Scale(int(asked[:1]))
     code = SheetCode(
         trainee=_unshift(trainee),
@@ -141,6 +147,7 @@ def read_payload(text: str) -> SheetCode:
         order=tuple(_position(letter) for letter in asked[1:]),
         language=_usual_case(language),
         scale=scale,
+        part=int(part or "0"),
     )
     if write_payload(code) != text:
         raise ValueError("the code is not written as we write it")

@@ -6,11 +6,12 @@ the sentence is shown as the site wrote it.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from string import Formatter
 
 from sidelong.problems import Problem, Refused
 
+READERS = ("child", "teen", "adult")
 # Numbers of the protocol that a sentence may name in braces, so that one edit changes both.
 FILL_INS = ("minutes_trying", "minutes_upright", "tries", "failed_positions")
 
@@ -25,6 +26,9 @@ class FamilyText:
         The sentence in the protocol's first language; the key in the message catalogue.
     translated : tuple of (str, str)
         The site's own translations: language tag and sentence, by tag.
+    said_to : tuple of (str, str)
+        Other wordings for some readers: ``child``, ``teen`` or ``adult``, and the sentence; the
+        catalogue translates them.
 
     Raises
     ------
@@ -34,6 +38,8 @@ class FamilyText:
 
     text: str
     translated: tuple[tuple[str, str], ...] = ()
+    # Came later: a text without it keeps the fingerprint under which it was signed.
+    said_to: tuple[tuple[str, str], ...] = field(default=(), metadata={"later": True})
 
     def __post_init__(self) -> None:
         """Refuse a sentence that says nothing."""
@@ -49,13 +55,22 @@ class FamilyText:
         if len(set(tags)) != len(tags):
             remedy = "Keep one translation a language."
             faults.append(Problem("translated", "a language is given twice", remedy, "protocol"))
-        for text in (self.text, *dict(self.translated).values()):
+        for reader, text in self.said_to:
+            if reader not in READERS or not text.strip():
+                remedy = f"Write a sentence for {', '.join(READERS)}, or take it out."
+                faults.append(Problem(f"said_to.{reader}", "nobody reads it", remedy, "protocol"))
+        for text in (self.text, *dict(self.translated).values(), *dict(self.said_to).values()):
             faults += _brace_faults(text)
         if faults:
             raise Refused(faults)
 
     def said(
-        self, tag: str, *, say: Callable[[str], str], numbers: Mapping[str, int] | None = None
+        self,
+        tag: str,
+        *,
+        say: Callable[[str], str],
+        numbers: Mapping[str, int] | None = None,
+        to: str = "",
     ) -> str:
         """Give the sentence in a language: the site's own words first, then the catalogue's.
 
@@ -67,13 +82,16 @@ class FamilyText:
             The catalogue of that language.
         numbers : mapping of str to int or None
             The protocol's `numbers`, put where the sentence names them in braces.
+        to : str
+            ``child``, ``teen`` or ``adult``; empty for the sentence that is said to all.
 
         Returns
         -------
         str
             The sentence.
         """
-        sentence = dict(self.translated).get(tag) or say(self.text)
+        own = dict(self.said_to).get(to)
+        sentence = say(own) if own else dict(self.translated).get(tag) or say(self.text)
         return sentence if numbers is None else sentence.format_map(numbers)
 
 
