@@ -62,6 +62,8 @@ class StoredFit:
         return self.n_trainees > 0
 
 
+_REMEDY = "Give a file that the program stored as a fit, unchanged."
+
 SHIPPED_FIT = StoredFit(DEFAULT, "the values shipped with the program, which are assumptions")
 
 
@@ -83,22 +85,53 @@ def read_fit(path: Path) -> StoredFit:
     Refused
         If the file is no such document, with what is wrong in it.
     """
-    remedy = "Give a file that the program stored as a fit, unchanged."
     try:
-        document = json.loads(path.read_text(encoding="utf-8"), parse_constant=_refuse_constant)
+        text = path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        raise Refused([Problem(path.name, "it is no text in UTF-8", _REMEDY, "fit")]) from error
+    return parse_fit(text, where=path.name)
+
+
+def parse_fit(text: str, *, where: str) -> StoredFit:
+    """Read the text of a stored fit.
+
+    Parameters
+    ----------
+    text : str
+        As :func:`format_fit` makes it.
+    where : str
+        What it is called in a message.
+
+    Returns
+    -------
+    StoredFit
+        Ready to use.
+
+    Raises
+    ------
+    Refused
+        If the text is no such document, with what is wrong in it.
+    """
+    try:
+        document = json.loads(text, parse_constant=_refuse_constant)
     except ValueError as error:
-        raise Refused([Problem(path.name, "it is not a JSON document", remedy, "fit")]) from error
+        raise Refused([Problem(where, "it is not a JSON document", _REMEDY, "fit")]) from error
     if not isinstance(document, dict) or document.get("format") not in FORMATS:
-        raise Refused([Problem(path.name, f'it is not a "{FORMAT}"', remedy, "fit")])
+        raise Refused([Problem(where, f'it is not a "{FORMAT}"', _REMEDY, "fit")])
     try:
         return _from_document(document)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         what = f"its hyperparameters cannot be used ({error})"
-        raise Refused([Problem(path.name, what, remedy, "fit")]) from error
+        raise Refused([Problem(where, what, _REMEDY, "fit")]) from error
 
 
 def write_fit(path: Path, fit: StoredFit) -> None:
     """Store a fit, whole or not at all."""
+    write_text(path, format_fit(fit))
+
+
+def format_fit(fit: StoredFit) -> str:
+    """Write a fit as text: the same fit always gives the same text."""
     document: dict[str, Any] = {
         "format": FORMAT,
         "origin": fit.origin,
@@ -114,7 +147,7 @@ def write_fit(path: Path, fit: StoredFit) -> None:
             "weights": list(fit.mixture.weights),
             "points": [point.to_dict() for point in fit.mixture.points],
         }
-    write_text(path, json.dumps(document, indent=2) + "\n")
+    return json.dumps(document, indent=2) + "\n"
 
 
 def _refuse_constant(word: str) -> float:

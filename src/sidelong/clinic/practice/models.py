@@ -9,7 +9,7 @@ from typing import Any
 from django.db import models
 
 from sidelong.clinic.audit.locks import LockedModel, OutsideActError
-from sidelong.clinic.trainees.models import Course
+from sidelong.clinic.trainees.models import Course, Trainee
 
 ALL_THE_SAME = "all_the_same"
 
@@ -289,3 +289,43 @@ class FirstDoseRow(AddedModel):
     def __str__(self) -> str:
         """Show whose and which."""
         return f"first dose, version {self.version}, of course {self.course_id}"
+
+
+class ConsentRow(AddedModel):
+    """One answer on whether nights may count towards what is learned of all trainees.
+
+    The last one counts; without any, nobody asked. Nobody's own answer depends on it.
+    """
+
+    trainee = models.ForeignKey(Trainee, on_delete=models.PROTECT, related_name="consents")
+    answer = models.CharField("yes, no or not asked", max_length=10)
+    written = models.DateTimeField()
+    written_by = models.CharField("audit key of who wrote it", max_length=80)
+
+    class Meta:
+        """In the order in which they were written."""
+
+        ordering = ("pk",)
+
+    def __str__(self) -> str:
+        """Show whose."""
+        return f"consent of {self.trainee_id}"
+
+
+class FitRow(AddedModel):
+    """What was learned of all trainees with consent; the last one counts while they all consent."""
+
+    key = models.CharField("SHA-256 of the stored fit and its time", max_length=64, unique=True)
+    content = models.TextField("the stored fit, as the command writes it")
+    trainees = models.JSONField("codes of those it was learned from", default=list)
+    made = models.DateTimeField()
+    made_by = models.CharField("audit key of who had it made", max_length=80)
+
+    class Meta:
+        """Oldest first."""
+
+        ordering = ("pk",)
+
+    def __str__(self) -> str:
+        """Show the beginning of the key."""
+        return f"fit {self.key[:8]}"
