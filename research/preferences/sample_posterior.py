@@ -2,9 +2,10 @@
 
 An answer from outside to hold the estimate against. It needs NumPyro, which the package itself
 does not: `script/golden` makes a throw-away environment with it (`requirements.txt` beside this
-file) and runs this file, which takes about two CPU minutes. The model is written here a second time, independently of the package: unit normals
-for every source of chance, and the answers' chances on top. The hyperparameters are fixed at the
-values of the package's default with a few effects added.
+file) and runs this file, which takes about two CPU minutes. The model is written here a second
+time, independently of the package: unit normals for every source of chance, and the answers'
+chances on top. The hyperparameters are fixed at the values of the package's default with a few
+effects added.
 """
 
 import argparse

@@ -26,6 +26,7 @@ from sidelong.clinic.identities import actions as identities
 from sidelong.clinic.identities.identity import Identity
 from sidelong.clinic.keys import Purpose
 from sidelong.clinic.practice import actions as practice
+from sidelong.clinic.practice import fit_actions as fits
 from sidelong.clinic.practice import promise_actions as promises
 from sidelong.clinic.practice import up_actions as up_practice
 from sidelong.clinic.practice.answers import fingerprint_of
@@ -37,6 +38,7 @@ from sidelong.clinic.trainees import plan_actions as plans
 from sidelong.clinic.trainees.models import Course
 from sidelong.exchange.protocols import read_demo_protocol
 from sidelong.paper.sheet import Paper
+from sidelong.training.consent import Consent
 from sidelong.training.entry import WentDown
 from sidelong.training.gates import Answer
 from sidelong.training.piece import Shape
@@ -309,6 +311,11 @@ CASES: dict[Callable[..., Any], Case] = {
     practice.sign_result: Case(Permission.SIGN_RESULTS, signing),
     up_practice.sign_off_up: Case(Permission.SIGN_OFF_UP, signing_off_up),
     up_practice.withdraw_up: Case(Permission.SIGN_OFF_UP, taking_up_back),
+    fits.record_consent: Case(
+        Permission.RECORD_CONSENT,
+        lambda w: {"code": w.trainee(), "answer": Consent.YES, "now": NOW},
+    ),
+    fits.refit: Case(Permission.FIT_COHORT, lambda _: {"now": NOW, "today": NOW.date()}),
     promises.lock_estimate: Case(
         Permission.BEGIN_FOLLOW_UPS, lambda w: practising(w) | {"now": NOW}
     ),

@@ -33,6 +33,7 @@ urlpatterns = [
     path("trainees/<slug:code>/courses/<int:course>/", include("sidelong.clinic.practice.urls")),
     path("trainees/", include("sidelong.clinic.trainees.urls")),
     path("promises/", include("sidelong.clinic.practice.promise_urls")),
+    path("fit/", include("sidelong.clinic.practice.fit_urls")),
     path("protocols/", include("sidelong.clinic.protocols.urls")),
     path("", include("sidelong.clinic.look.urls")),
     path("", include("sidelong.clinic.today.urls")),

@@ -43,6 +43,8 @@ class Permission(StrEnum):
     BEGIN_FOLLOW_UPS = "begin a follow-up, which locks the estimate"
     RECORD_FIRST_DOSES = "record the first real dose"
     SEE_PROMISES = "see the programme's promises kept"
+    RECORD_CONSENT = "record whether nights may be learned from"
+    FIT_COHORT = "have the clinic's own values learned anew"
     SEE_STAFF = "see staff accounts"
     MANAGE_STAFF = "invite staff, change roles, end access"
     SEE_TRAIL = "review the audit trail"
@@ -61,6 +63,7 @@ _TEACHING = _BY_NAME | {
     Permission.RECORD_EVENTS,
     Permission.BEGIN_FOLLOW_UPS,
     Permission.RECORD_FIRST_DOSES,
+    Permission.RECORD_CONSENT,
 }
 
 ALLOWED: dict[Role, frozenset[Permission]] = {
@@ -69,11 +72,12 @@ ALLOWED: dict[Role, frozenset[Permission]] = {
     | {
         Permission.TAKE_UP_PROTOCOLS,
         Permission.SEE_PROMISES,
+        Permission.FIT_COHORT,
         Permission.SEE_STAFF,
         Permission.SEE_TRAIL,
     },
     Role.PHARMACIST: _BY_NAME | {Permission.RECORD_EVENTS, Permission.RECORD_FIRST_DOSES},
-    Role.ANALYST: _BY_CODE | {Permission.SEE_PROMISES},
+    Role.ANALYST: _BY_CODE | {Permission.SEE_PROMISES, Permission.FIT_COHORT},
     Role.ADMINISTRATOR: frozenset(
         {
             Permission.SEE_TODAY,

@@ -37,12 +37,15 @@ class Evidence:
         Safety events of the course.
     up_signed_off : bool
         Whether a swallowing specialist has signed that ``up`` may be suggested.
+    fit : str
+        Key of the clinic's own fit that is in use; empty for the shipped values.
     """
 
     plan: Plan
     evenings: tuple[Evening, ...] = ()
     events: tuple[Event, ...] = ()
     up_signed_off: bool = False
+    fit: str = ""
 
     @property
     def entries(self) -> tuple[Entry, ...]:
@@ -89,15 +92,13 @@ class Answer:
         return from_plain(cls, plain)
 
 
-def fingerprint_of(evidence: Evidence, *, fit: StoredFit = SHIPPED_FIT) -> str:
-    """Fingerprint all that decides the figures: nights, events, plan, hyperparameters, program.
+def fingerprint_of(evidence: Evidence) -> str:
+    """Fingerprint all that decides the figures: nights, events, plan, fit, program.
 
     Parameters
     ----------
     evidence : Evidence
-        Plan, nights and events.
-    fit : StoredFit
-        Hyperparameters.
+        Plan, nights, events, and the key of the fit.
 
     Returns
     -------
@@ -107,8 +108,7 @@ def fingerprint_of(evidence: Evidence, *, fit: StoredFit = SHIPPED_FIT) -> str:
     return digest(
         "sidelong evidence 1",
         canonical(to_plain(evidence)),
-        canonical(fit.hyperparameters.to_dict()),
-        fit.origin,
+        canonical(SHIPPED_FIT.hyperparameters.to_dict()),
         sidelong.__version__,
     )
 
@@ -121,7 +121,7 @@ def answer(evidence: Evidence, *, fit: StoredFit = SHIPPED_FIT) -> Answer:
     evidence : Evidence
         Plan, nights and events.
     fit : StoredFit
-        Hyperparameters.
+        The one whose key the evidence names.
 
     Returns
     -------
@@ -131,7 +131,7 @@ def answer(evidence: Evidence, *, fit: StoredFit = SHIPPED_FIT) -> Answer:
     practised = gather_courses(evidence.entries, plans=[evidence.plan])
     exact = estimate_courses(
         practised,
-        hyperparameters=fit.hyperparameters,
+        hyperparameters=fit.shared,
         barred=barred_positions(evidence.events),
         up_signed_off=evidence.up_signed_off,
     )

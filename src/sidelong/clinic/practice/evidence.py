@@ -5,6 +5,7 @@ from collections.abc import Collection
 from django.core.cache import cache
 
 from sidelong.clinic.practice.answers import Answer, Evidence, answer, fingerprint_of
+from sidelong.clinic.practice.fits import fit_of, key_in_use
 from sidelong.clinic.practice.models import EventRow
 from sidelong.clinic.practice.nights import known_nights, plan_rows
 from sidelong.clinic.practice.rows import to_events
@@ -28,7 +29,7 @@ def evidence_of(course: Course) -> Evidence:
     Returns
     -------
     Evidence
-        Plan, nights, events and the sign-off for ``up``.
+        Plan, nights, events, the sign-off for ``up``, and the key of the fit.
     """
     known = known_nights(course)
     return Evidence(
@@ -36,6 +37,7 @@ def evidence_of(course: Course) -> Evidence:
         evenings=tuple(each.evening for _, each in sorted(known.nights.items())),
         events=to_events(course.events.all(), trainee=course.trainee_id),
         up_signed_off=is_up_signed_off(course),
+        fit=key_in_use(),
     )
 
 
@@ -55,7 +57,7 @@ def answer_now(evidence: Evidence) -> Answer:
     key = f"answer:{fingerprint_of(evidence)}"
     said: Answer | None = cache.get(key)
     if said is None:
-        said = answer(evidence)
+        said = answer(evidence, fit=fit_of(evidence.fit))
         cache.set(key, said, _KEEP_SECONDS)
     return said
 

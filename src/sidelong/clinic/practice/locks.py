@@ -92,7 +92,8 @@ def make_lock(
     last = course.locks.order_by("-number").first()
     lock = lock_figures(
         said.estimate,
-        plan=evidence.plan,
+        course=evidence.plan.course,
+        version=evidence.plan.version,
         follow_up=_follow_up(course, evidence),
         number=last.number + 1 if last else 1,
         locked_at=now,
