@@ -34,7 +34,8 @@ def lock(chance: float = 0.8, *, trainee: str = "HL-7K3PX") -> LockedEstimate:
     said = Estimate(trainee, (left, centre), 14, 14, Verdict.CLEAR, suggested=Position.LEFT)
     return lock_figures(
         said,
-        plan=replace(PLAN, trainee=trainee),
+        course=1,
+        version=1,
         follow_up=1,
         number=1,
         locked_at=NOW,
@@ -135,7 +136,8 @@ def simulated() -> list[tuple[LockedEstimate, np.ndarray]]:
     locks = [
         lock_figures(
             as_written(said),
-            plan=plan,
+            course=1,
+            version=1,
             follow_up=1,
             number=1,
             locked_at=NOW,
@@ -144,7 +146,7 @@ def simulated() -> list[tuple[LockedEstimate, np.ndarray]]:
             fit=mark_fit(SHIPPED_FIT),
             evidence="0" * 64,
         )
-        for said, plan in zip(estimates, plans, strict=True)
+        for said in estimates
     ]
     return list(zip(locks, drawn.next_ease, strict=True))
 

@@ -1,4 +1,4 @@
-"""Where commands ask what day it is; everything below is told."""
+"""Where commands ask what day it is, or what time; everything below is told."""
 
 from datetime import UTC, date, datetime
 
@@ -6,3 +6,8 @@ from datetime import UTC, date, datetime
 def local_today() -> date:
     """Give today's date in this machine's time zone."""
     return datetime.now(UTC).astimezone().date()
+
+
+def utc_now() -> datetime:
+    """Give the time, to the second."""
+    return datetime.now(UTC).replace(microsecond=0)

@@ -6,7 +6,8 @@ from datetime import date
 from pathlib import Path
 
 from sidelong.cli.answering import ALL_STATE, Reports, check_known, fit_file, fit_for
-from sidelong.cli.clock import local_today
+from sidelong.cli.clock import local_today, utc_now
+from sidelong.cli.locking import Locks
 from sidelong.cli.words import counted
 from sidelong.exchange.entries import EntriesRead, read_entries
 from sidelong.exchange.estimates import as_written, write_estimates
@@ -39,6 +40,7 @@ def estimate(
     out: Path = Path("estimates.csv"),
     plans: Path | None = None,
     report: Path | None = None,
+    lock: Path | None = None,
     events: Path | None = None,
     mapping: Path | None = None,
     prior: Path | None = None,
@@ -72,6 +74,9 @@ def estimate(
         were planned, and lets entries be checked against it. Trainees without an entry are kept.
     report
         Folder to write: exactly one TRAINEE.pdf for each trainee.
+    lock
+        Table to write as well when follow-ups begin: the estimates as they are fixed, before
+        anybody knows how the first real dose goes. It is never written over.
     events
         Table of safety events: a position that had one is never suggested.
     mapping
@@ -129,13 +134,18 @@ def estimate(
         paper=paper,
         today=day,
     )
+    locks = lock and Locks(place=lock, fit=fit, plans=planned, events=happened, now=utc_now())
     if reports:
         reports.prepare(answers)
+    if locks:
+        locks.write(answers, practised)
     write_estimates(out, answers)
     write_fit(fit_file(out), fit)
     for notice in (*read.notices, *notices):
         print(f"Note: {notice}", file=sys.stderr)
     print(f"{counted(len(answers), 'trainee')} in {out}.")
+    if lock:
+        print(f"Fixed in {lock}: what happens later can be laid against it.")
     why = f" ({choice.why})" if choice.why else ""
     print(f"They rest on {fit.origin}{why}; the fit is in {fit_file(out)}.")
     if fit.is_own and prior is None and consent is None:

@@ -18,6 +18,7 @@ from sidelong.exchange.events import EVENT_COLUMNS
 from sidelong.exchange.files import write_text
 from sidelong.exchange.pieces import LADDER_COLUMNS
 from sidelong.exchange.plans import PLAN_COLUMNS
+from sidelong.exchange.promises import LOCK_COLUMNS
 from sidelong.exchange.readiness import READINESS_COLUMNS, REASON_COLUMNS
 from sidelong.exchange.records import RECORD_COLUMNS
 from sidelong.exchange.referrals import ANSWER_COLUMNS, DECISION_COLUMNS, REFERRAL_COLUMNS
@@ -36,6 +37,12 @@ TABLES: Mapping[str, tuple[str, Sequence[Column], tuple[str, ...]]] = {
     "estimates": (
         "Estimates: one row for every trainee and position.",
         ESTIMATE_COLUMNS,
+        ("trainee", "position"),
+    ),
+    "locks": (
+        "Locks: estimates as they were fixed when follow-ups began, one row for every trainee and "
+        "position.",
+        LOCK_COLUMNS,
         ("trainee", "position"),
     ),
     "records": (

@@ -6,8 +6,10 @@ what home says is a report and is counted apart. Nothing here says how good the 
 next trainee: ``docs/method/calibration.md`` says when the figures mislead.
 """
 
+import hashlib
+import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 
 import numpy as np
@@ -25,9 +27,10 @@ from sidelong.outcomes import (
     tabulate_calibration,
     total_interval,
 )
+from sidelong.pathway.estimates import PractisedCourse
 from sidelong.training.entry import EntryRow, WentDown
 from sidelong.training.estimate import Estimate
-from sidelong.training.plan import Plan
+from sidelong.training.event import Event
 from sidelong.training.position import Position
 from sidelong.training.promise import FirstDose, FitMark, LockedEstimate, SeenBy
 
@@ -183,7 +186,8 @@ class Reckoning:
 def lock_figures(
     estimate: Estimate,
     *,
-    plan: Plan,
+    course: int,
+    version: int,
     follow_up: int,
     number: int,
     locked_at: datetime,
@@ -200,8 +204,8 @@ def lock_figures(
     ----------
     estimate : Estimate
         Rounded as the table of estimates writes it, so that both hold the same digits.
-    plan : Plan
-        The plan version that it was made under.
+    course, version : int
+        Course of the trainee and plan version within it, from 1.
     follow_up, number : int
         Which follow-up of the course, and which estimate within the course, from 1.
     locked_at : datetime
@@ -226,8 +230,8 @@ def lock_figures(
     """
     return LockedEstimate(
         trainee=estimate.trainee,
-        course=plan.course,
-        version=plan.version,
+        course=course,
+        version=version,
         follow_up=follow_up,
         number=number,
         locked_at=locked_at,
@@ -243,6 +247,26 @@ def lock_figures(
         suggested=estimate.suggested,
         used=used,
     )
+
+
+def fingerprint_nights(course: PractisedCourse, events: Iterable[Event]) -> str:
+    """Fingerprint the nights and events that an answer by command rests on.
+
+    Parameters
+    ----------
+    course : PractisedCourse
+        What was to be practised, and what was recorded.
+    events : iterable of Event
+        Those of the same trainee, in any order.
+
+    Returns
+    -------
+    str
+        SHA-256, 64 hexadecimal digits; any change of any answer gives another one.
+    """
+    happened = sorted(json.dumps(asdict(each), default=str, sort_keys=True) for each in events)
+    text = json.dumps([asdict(course), happened], default=str, sort_keys=True)
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
 def reckon(promises: Sequence[Promise], *, later: Iterable[LaterPiece] = ()) -> Reckoning:
