@@ -17,6 +17,7 @@ from sidelong.preferences import (
     Conduct,
     Courses,
     PreferenceEstimates,
+    correct_estimates,
     estimate_preferences,
     simulate_courses,
 )
@@ -72,3 +73,15 @@ def test_means_and_sds_of_differences_are_those_of_the_exact_posterior(golden, f
     assert np.abs((known - exact) / sd).mean() < 0.06
     ratio = np.sqrt(np.einsum("nii->ni", found.covariance)) / sd
     assert abs(ratio.mean() - 1.0) < 0.04
+
+
+def test_importance_weights_find_these_answers_right_and_leave_them_near(
+    courses, golden, found
+) -> None:
+    held = correct_estimates(courses, found, hyperparameters=TRUTH)
+    exact = np.array(golden["p_best"])
+    assert held.is_trusted.all()
+    assert (held.tail_shape < 0.7).all()
+    assert held.effective_share.min() > 0.5
+    assert np.abs(held.estimates.p_best - exact).mean() <= 0.0075
+    assert np.abs(held.estimates.p_best - exact).max() <= 0.03

@@ -4,9 +4,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.special import expit, ndtr
 from scipy.stats import genpareto
 
-from sidelong.preferences import DEFAULT, Conduct, estimate_preferences, simulate_courses
+from sidelong.preferences import (
+    DEFAULT,
+    FIRST,
+    LATER,
+    Conduct,
+    Hyperparameters,
+    estimate_preferences,
+    simulate_courses,
+)
 from sidelong.preferences.draws import draw_courses
 from sidelong.preferences.importance import correct_estimates
 from sidelong.preferences.mode import find_mode
@@ -64,18 +73,60 @@ def test_one_probit_trial_is_answered_exactly(blank) -> None:
     assert np.sqrt(weight @ (ease - weight @ ease) ** 2) == pytest.approx(sd, abs=0.01)
 
 
-def test_skewed_posteriors_come_nearer_to_the_exact_chances(orders, rng) -> None:
-    # Steep answers of few nights are lopsided. The reference: eight times as many draws, used raw.
-    truth = replace(DEFAULT, spread_sd=1.6, choice_slope=3.0)
-    courses = draw(orders, rng, n=10, truth=truth, nights=7)
+def test_a_corrected_answer_is_that_of_quadrature(blank, monkeypatch) -> None:
+    # Two positions, one night, no noise: a plane on which everything can be summed up.
+    monkeypatch.setattr("sidelong.preferences.importance.FELT", 0.0)
+    still = {"night_sd": 0.0, "piece_sd": 0.0, "learning_gain": 0.0, "slot_effects": (0.0,) * 5}
+    point = replace(DEFAULT, level_sd=0.7, spread_sd=1.5, drift_sd=0.3, **still)
+    courses = blank(1, 1, allowed=(1, 2))
+    courses.slot[0, 0, [1, 2]] = (1, 2)
+    courses.previous[0, 0, 2] = 1
+    courses.rating[0, 0, [1, 2]] = (5, 3)
+    courses.went_down[0, 0, [1, 2]] = (FIRST, LATER)
+    found = estimate_preferences(courses, hyperparameters=point)
+    held = correct_estimates(courses, found, hyperparameters=point, draws=1 << 15)
+    exact = sum_up_plane(point)
+    assert held.is_corrected[0]
+    said = np.array([held.estimates.p_best[0, 1], *held.estimates.p_first_try[0, [1, 2]]])
+    before = np.array([found.p_best[0, 1], *found.p_first_try[0, [1, 2]]])
+    np.testing.assert_allclose(said, exact, atol=0.004)
+    assert np.abs(said - exact).sum() < np.abs(before - exact).sum()
+
+
+def sum_up_plane(point: Hyperparameters) -> np.ndarray:
+    """Chance that left beats centre, and first-try chances of both, by a sum over a fine grid."""
+    axis = np.linspace(-9.0, 9.0, 901)
+    left, centre = np.meshgrid(axis, axis, indexing="ij")
+    shared, own = point.level_sd**2, point.spread_sd**2
+    covariance = shared + own * np.eye(2)
+    away = np.stack([left, centre], axis=-1)
+    density = np.exp(-0.5 * np.einsum("...i,ij,...j", away, np.linalg.inv(covariance), away))
+    cuts, (no, first) = point.thresholds[5], point.went_cuts
+    density *= ndtr(left - cuts[3]) * (ndtr(cuts[2] - centre) - ndtr(cuts[1] - centre))
+    steep = point.went_slope
+    density *= expit(steep * left - first)
+    density *= expit(first - steep * centre) - expit(no - steep * centre)
+    density /= density.sum()
+    drift, unfelt = 2.0 * point.drift_sd**2, 2.0 * 0.1**2
+    ahead = (density * ndtr((left - centre) / np.sqrt(drift + unfelt))).sum()
+    nodes, weights = np.polynomial.hermite_e.hermegauss(30)
+    change = np.hypot(point.drift_sd, point.level_drift_sd) * nodes
+    down = expit(steep * (axis[:, None] + change) - first) @ (weights / weights.sum())
+    return np.array([ahead, density.sum(axis=1) @ down, density.sum(axis=0) @ down])
+
+
+def test_steep_answers_come_nearer_to_what_many_more_draws_say(orders, rng) -> None:
+    truth = replace(DEFAULT, spread_sd=1.6, choice_slope=4.5, piece_sd=0.9)
+    courses = draw(orders, rng, n=16, truth=truth, nights=6)
     found = estimate_preferences(courses, hyperparameters=truth)
-    exact = correct_estimates(courses, found, hyperparameters=truth, draws=1 << 14)
     corrected = correct_estimates(courses, found, hyperparameters=truth)
-    sure = exact.is_trusted & corrected.is_corrected
-    assert sure.sum() >= 2
-    before = np.abs(found.p_best - exact.estimates.p_best)[sure].mean()
-    after = np.abs(corrected.estimates.p_best - exact.estimates.p_best)[sure].mean()
-    assert after < 0.6 * before
+    rows = np.flatnonzero(corrected.is_corrected)
+    assert rows.size >= 2
+    some = found.take(rows)
+    exact = correct_estimates(courses.take(rows), some, hyperparameters=truth, draws=1 << 14)
+    before = np.abs(some.p_best - exact.estimates.p_best).mean()
+    after = np.abs(corrected.estimates.take(rows).p_best - exact.estimates.p_best).mean()
+    assert after < 0.7 * before
     np.testing.assert_allclose(corrected.estimates.p_best.sum(axis=1), 1.0)
 
 

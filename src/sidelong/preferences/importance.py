@@ -54,8 +54,9 @@ TRUSTED = 0.7
 FEWEST = 100
 """Effective draws below which the correction would be chance."""
 
-FELT = 0.01
-"""Change of a chance below which the approximation's own answer is left as it is."""
+FELT = 0.02
+"""Change of a chance below which the approximation's own answer is left: what 2,048 draws have by
+chance is half of it."""
 
 _SEED = 20240601  # Of the scrambling: the same question always has the same answer.
 
@@ -73,7 +74,8 @@ class CorrectedEstimates:
     effective_share : ndarray of float, shape (n_trainees,)
         Effective draws over draws, (0, 1]: 1 where the approximation is exact.
     moved : ndarray of float, shape (n_trainees,)
-        Largest change of a chance to be the best that the weights ask for.
+        Largest change of a chance, to be the best or to go down first try, that the weights ask
+        for.
     is_corrected : ndarray of bool, shape (n_trainees,)
         Whether the estimates were changed.
     is_trusted : ndarray of bool, shape (n_trainees,)
@@ -145,7 +147,7 @@ def correct_estimates(
     share = np.array([1.0 / (p.weight**2).sum() / p.weight.size for p in pictures])
     changed = [_correct(estimates.take(np.array([row])), p) for row, p in enumerate(pictures)]
     moved = np.array(
-        [np.abs(after.p_best - estimates.p_best[row]).max() for row, after in enumerate(changed)]
+        [_largest_change(estimates, after, row=row) for row, after in enumerate(changed)]
     )
     trusted = (shape < TRUSTED) & (share * draws >= FEWEST)
     corrected = trusted & (moved >= FELT)
@@ -242,6 +244,14 @@ def _correct(estimates: PreferenceEstimates, pictured: _Pictured) -> PreferenceE
         lower=np.minimum(estimates.lower + low, expected),
         upper=np.maximum(estimates.upper + high, expected),
     )
+
+
+def _largest_change(
+    estimates: PreferenceEstimates, after: PreferenceEstimates, *, row: int
+) -> float:
+    """Tell how far the chances of one trainee move."""
+    best = np.abs(after.p_best[0] - estimates.p_best[row]).max()
+    return float(max(best, np.nanmax(np.abs(after.p_first_try[0] - estimates.p_first_try[row]))))
 
 
 def _quantiles(values: FloatArray, weight: FloatArray, *, at: float) -> FloatArray:
