@@ -20,6 +20,7 @@ class Kind(StrEnum):
     """Type of a column's values."""
 
     CODE = "code"
+    KEY = "key"
     LABEL = "label"
     INTEGER = "integer"
     NUMBER = "number"
@@ -34,7 +35,10 @@ CODE_PATTERN = r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}"
 _DEVICES = re.compile(r"(?:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:\..*)?", re.IGNORECASE)
 # A spreadsheet program runs a cell that starts with one of = + - @ as a formula.
 LABEL_PATTERN = r"[^\s=+\-@].{0,499}"
+# A page or a field of a printed sheet; contract 1 of sheets writes @ before what is no field.
+KEY_PATTERN = r"@?[A-Za-z0-9][A-Za-z0-9._+-]{0,79}"
 _CODE = re.compile(CODE_PATTERN)
+_KEY = re.compile(KEY_PATTERN)
 _LABEL = re.compile(LABEL_PATTERN)
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -148,6 +152,8 @@ class Column:
         match self.kind:
             case Kind.CODE:
                 return self._read_code(text)
+            case Kind.KEY:
+                return self._read_key(text)
             case Kind.LABEL:
                 return self._read_label(text)
             case Kind.CHOICE:
@@ -233,6 +239,12 @@ class Column:
     def _read_code(self, text: str) -> str:
         if not _CODE.fullmatch(text) or _DEVICES.fullmatch(text):
             raise CellFault("it is not a code", CODE_REMEDY)
+        return text
+
+    def _read_key(self, text: str) -> str:
+        if not _KEY.fullmatch(text):
+            remedy = "Use letters (A to Z), digits, dots, hyphens, underscores and plus signs."
+            raise CellFault("it names no page or field", remedy)
         return text
 
     def _read_label(self, text: str) -> str:

@@ -10,8 +10,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from sidelong.exchange.columns import CODE_PATTERN, LABEL_PATTERN, Column, Kind
+from sidelong.exchange.columns import CODE_PATTERN, KEY_PATTERN, LABEL_PATTERN, Column, Kind
 from sidelong.exchange.consents import CONSENT_COLUMNS
+from sidelong.exchange.corrections import CONFIRMATION_COLUMNS, CORRECTION_COLUMNS
 from sidelong.exchange.entries import ENTRY_COLUMNS
 from sidelong.exchange.estimates import ESTIMATE_COLUMNS
 from sidelong.exchange.events import EVENT_COLUMNS
@@ -20,6 +21,7 @@ from sidelong.exchange.pieces import LADDER_COLUMNS
 from sidelong.exchange.plans import PLAN_COLUMNS
 from sidelong.exchange.promises import LOCK_COLUMNS
 from sidelong.exchange.readiness import READINESS_COLUMNS, REASON_COLUMNS
+from sidelong.exchange.readings import READING_COLUMNS
 from sidelong.exchange.records import RECORD_COLUMNS
 from sidelong.exchange.referrals import ANSWER_COLUMNS, DECISION_COLUMNS, REFERRAL_COLUMNS
 
@@ -77,10 +79,27 @@ TABLES: Mapping[str, tuple[str, Sequence[Column], tuple[str, ...]]] = {
         REASON_COLUMNS,
         ("trainee", "gate"),
     ),
+    "readings": (
+        "Readings: one row for every field of every recognised page, and rows about pages.",
+        READING_COLUMNS,
+        ("image", "page_id", "field"),
+    ),
+    "corrections": (
+        "Corrections: what a person saw on a photographed sheet, one row for every field.",
+        CORRECTION_COLUMNS,
+        (),
+    ),
+    "confirmations": (
+        "Confirmations: every field of every page with its reading, its correction, and what "
+        "became of it.",
+        CONFIRMATION_COLUMNS,
+        (),
+    ),
     "events": ("Events: one row for every safety event.", EVENT_COLUMNS, ()),
 }
 _TYPES = {
     Kind.CODE: "string",
+    Kind.KEY: "string",
     Kind.LABEL: "string",
     Kind.INTEGER: "integer",
     Kind.NUMBER: "number",
@@ -180,6 +199,8 @@ def _field(column: Column) -> dict[str, Any]:
         constraints["maximum"] = column.most
     if column.kind is Kind.CODE:
         constraints["pattern"] = CODE_PATTERN
+    if column.kind is Kind.KEY:
+        constraints["pattern"] = KEY_PATTERN
     if column.kind is Kind.LABEL:
         constraints["pattern"] = LABEL_PATTERN
     return {
@@ -215,5 +236,7 @@ def _values(column: Column) -> str:
             return "time with offset, `2026-03-31T19:30+02:00`; written in UTC"
         case Kind.CODE:
             return "code"
+        case Kind.KEY:
+            return "name of a page or field"
         case _:
             return "label"
