@@ -36,6 +36,12 @@ def draft_pages() -> list[str]:
     return pages_of(print_protocol(read_default_protocol(), language=ENGLISH, today=TODAY))
 
 
+def test_wordings_for_some_readers_are_printed_for_those_who_sign(draft_pages) -> None:
+    printed = squeezed(" ".join(draft_pages))
+    assert squeezed("to adults: Is another adult with you?") in printed
+    assert squeezed("to teenagers: Is an adult with you?") in printed
+
+
 def test_every_gate_is_printed_with_question_reason_source_and_effects(draft_pages) -> None:
     printed = squeezed(" ".join(draft_pages))
     gates = read_default_protocol().gates

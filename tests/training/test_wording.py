@@ -1,16 +1,18 @@
 """Sentences that a family reads: where they come from, and how hard they are."""
 
 import re
+from hashlib import sha256
 
 import pytest
 
 from sidelong.exchange.protocols import read_default_protocol
 from sidelong.problems import Refused
+from sidelong.training.protocol import fingerprint_of
 from sidelong.training.wording import FamilyText
 
 DRAFT = read_default_protocol()
 SENTENCES = [
-    each.text
+    sentence
     for each in (
         *DRAFT.technique,
         *DRAFT.when_it_fails,
@@ -22,6 +24,7 @@ SENTENCES = [
         *(text for tier in DRAFT.tiers for text in (*tier.signs, *tier.actions)),
         *(each.question for each in DRAFT.tonight),
     )
+    for sentence in (each.text, *dict(each.said_to).values())
 ]
 
 
@@ -30,6 +33,30 @@ def test_own_translation_comes_before_the_catalogue() -> None:
 
     assert text.said("fr", say=str.upper) == "Arrêtez."
     assert text.said("es", say=str.upper) == "STOP."
+
+
+def test_some_readers_are_told_in_other_words_and_the_rest_in_the_common_ones() -> None:
+    text = FamilyText("Ask your helper.", said_to=(("adult", "Ask another adult."),))
+
+    assert text.said("en", say=str, to="adult") == "Ask another adult."
+    assert text.said("en", say=str.upper, to="adult") == "ASK ANOTHER ADULT."
+    assert text.said("en", say=str, to="teen") == "Ask your helper."
+    assert text.said("en", say=str) == "Ask your helper."
+
+
+@pytest.mark.parametrize("said_to", [("nurse", "Stop."), ("adult", " "), ("adult", "Take {no}.")])
+def test_a_wording_for_nobody_or_without_words_is_refused(said_to: tuple[str, str]) -> None:
+    with pytest.raises(Refused):
+        FamilyText("Stop.", said_to=(said_to,))
+
+
+def test_a_protocol_without_such_wordings_keeps_the_fingerprint_it_was_signed_under() -> None:
+    # Written out: SHA-256 of the canonical text as it was before wordings for some readers came.
+    plain = {"afterwards": (FamilyText("Stop."),)}
+    canonical = '{"afterwards":[{"text":"Stop.","translated":[]}]}'
+    assert fingerprint_of(plain) == sha256(canonical.encode()).hexdigest()
+    told = {"afterwards": (FamilyText("Stop.", said_to=(("adult", "Halt."),)),)}
+    assert fingerprint_of(told) != fingerprint_of(plain)
 
 
 def test_numbers_are_filled_in_from_the_protocol() -> None:

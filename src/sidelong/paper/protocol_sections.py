@@ -66,6 +66,13 @@ class PrintedSection:
             raise ValueError(f"every row of {self.heading!r} needs {len(self.columns)} cells")
 
 
+_SAID_TO = {
+    "child": message("to children: {sentence}"),
+    "teen": message("to teenagers: {sentence}"),
+    "adult": message("to adults: {sentence}"),
+}
+
+
 class Speaker:
     """Says the protocol's own sentences in one language, numbers filled in."""
 
@@ -74,8 +81,17 @@ class Speaker:
         self._numbers = protocol.numbers
 
     def __call__(self, text: FamilyText) -> str:
-        """Say one."""
-        return text.said(self.language.tag, say=self.language.say, numbers=self._numbers)
+        """Say one, with the wordings that only some readers get."""
+        said = self._to(text, "")
+        others = [
+            self.language.say(_SAID_TO[reader]).format(sentence=self._to(text, reader))
+            for reader, _ in text.said_to
+        ]
+        return f"{said} ({'; '.join(others)})" if others else said
+
+    def _to(self, text: FamilyText, reader: str) -> str:
+        tag, say = self.language.tag, self.language.say
+        return text.said(tag, say=say, numbers=self._numbers, to=reader)
 
     def all(self, texts: tuple[FamilyText, ...]) -> tuple[str, ...]:
         """Say several."""

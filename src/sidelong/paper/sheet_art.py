@@ -110,7 +110,7 @@ def _check_line(area: Area) -> str:
 
 
 def _piece(area: Area, piece: tuple[float, float, str], *, right_to_left: bool) -> str:
-    """Draw the piece at true size, next to its words; a larger one is left to the true-size page."""
+    """Draw the piece at true size by its words; a larger one is left to the true-size page."""
     length, width, outline = piece
     if length > area.w or width > area.h:
         return ""
