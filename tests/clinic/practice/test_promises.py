@@ -100,6 +100,43 @@ def test_a_lock_holds_what_the_table_of_estimates_says(
     assert lock_holds(row)
 
 
+def test_a_lock_marks_the_clinics_own_fit_by_its_values(
+    lock: Any, plan: Any, keep: Any, cast: Any, coach: Any
+) -> None:
+    """A new fit makes a new estimate beside the first one, which keeps its own mark."""
+    from sidelong.clinic.audit.acts import act
+    from sidelong.clinic.practice.fits import key_of
+    from sidelong.clinic.practice.models import FitRow
+    from sidelong.exchange.fits import SHIPPED_FIT, StoredFit, format_fit
+    from sidelong.exchange.promises import mark_fit
+    from sidelong.preferences import DEFAULT
+
+    keep(cast.invent_nights(plan))
+    lock()
+    own = StoredFit(
+        replace(DEFAULT, spread_sd=1.2),
+        origin="fitted to 12 invented trainees",
+        fingerprint="c" * 64,
+        n_trainees=12,
+        program="0.1.0",
+        made_on=cast.TODAY,
+    )
+    with act("cohort fitted", by=coach, subject="cohort"):
+        FitRow(
+            key=key_of(own, made=cast.NOW),
+            content=format_fit(own),
+            trainees=[],
+            made=cast.NOW,
+            made_by=coach.audit_key,
+        ).save()
+    lock(later=SOON)
+    one, two = map(to_lock, EstimateLock.objects.order_by("number"))
+    assert (one.fit, two.fit) == (mark_fit(SHIPPED_FIT), mark_fit(own))
+    assert (two.fit.name, two.fit.program) == (own.origin, "0.1.0")
+    assert one.positions != two.positions
+    assert (one.follow_up, two.follow_up) == (1, 1)
+
+
 def test_locking_again_over_the_same_nights_writes_nothing(
     lock: Any, plan: Any, keep: Any, cast: Any
 ) -> None:

@@ -9,10 +9,10 @@ from django.utils import timezone
 
 from sidelong.clinic.practice.answers import Answer, Evidence, fingerprint_of
 from sidelong.clinic.practice.evidence import answer_now
+from sidelong.clinic.practice.fits import fit_of
 from sidelong.clinic.practice.models import EstimateLock, FirstDoseRow, Signature
 from sidelong.clinic.practice.snapshot import canonical, digest, from_plain, to_plain
 from sidelong.clinic.trainees.models import Course
-from sidelong.exchange.fits import SHIPPED_FIT
 from sidelong.exchange.promises import mark_fit
 from sidelong.pathway.promises import lock_figures
 from sidelong.training.entry import WentDown, WhyNot
@@ -21,7 +21,6 @@ from sidelong.training.position import Position
 from sidelong.training.promise import (
     DoseKind,
     FirstDose,
-    FitMark,
     LockedEstimate,
     SeenBy,
     promise_for,
@@ -99,7 +98,7 @@ def make_lock(
         locked_at=now,
         locked_by=by_key,
         program=said.program,
-        fit=_mark(said),
+        fit=mark_fit(fit_of(evidence.fit)),
         evidence=mark,
         used=used,
     )
@@ -245,9 +244,3 @@ def _follow_up(course: Course, evidence: Evidence) -> int:
     known = {entry.night for entry in answer_of(last).evidence.entries}
     has_new_nights = any(entry.night not in known for entry in evidence.entries)
     return int(last.follow_up) + (1 if signed.exists() and has_new_nights else 0)
-
-
-def _mark(said: Answer) -> FitMark:
-    """Mark the fit that an answer names; of another than the shipped one the name is all."""
-    shipped = mark_fit(SHIPPED_FIT)
-    return shipped if said.fit == shipped.name else FitMark(name=said.fit)
