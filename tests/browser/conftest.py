@@ -8,19 +8,26 @@ tests fail; they never skip. Fixtures for tests of any page:
 - ``check_page(page)`` demands what every page owes: axe finds nothing serious, nothing scrolls
   sideways at this width, and the console is silent; ``check_fit(page)`` leaves axe out
 - ``dress(page, width=320, scheme="dark", text=200, lines="rtl")`` changes how a page is looked at
+- ``demo`` is an invented clinic that was started once by its command, as a new user does
 - ``tab_to(page, name)`` walks by keyboard alone to a link, button or field
 
 ``SIDELONG_PICTURES=FOLDER`` keeps a picture of every page that is checked, to be looked at.
 """
 
 import atexit
+import json
 import os
+import re
 import shutil
 import subprocess
+import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 import pytest
@@ -31,6 +38,53 @@ from playwright.sync_api import Browser, Page
 from sidelong.clinic.installation import make_installation
 
 TODAY = date(2026, 11, 25)
+# What is asked of the invented clinic in a process of its own: these tests' database is another.
+ASK = """
+import json, sys
+from pathlib import Path
+from sidelong.clinic.serving import prepare
+prepare(Path(sys.argv[1]))
+from django.conf import settings
+from django.db.models import Count
+from django.urls import reverse
+from django.utils import timezone
+from sidelong.clinic.accounts.models import User
+from sidelong.clinic.audit.queries import check_chain
+from sidelong.clinic.look import StepState
+from sidelong.clinic.practice.models import EventRow, FirstDoseRow, NightEntry, Signature
+from sidelong.clinic.practice.answers import Answer
+from sidelong.clinic.trainees.models import Course
+from sidelong.clinic.trainees.pages import told_lines
+from sidelong.clinic.trainees.queries import read_records
+lead = User.objects.get(username="lead")
+today = timezone.localdate()
+records = read_records(today=today, seen_by=lead)
+lines = told_lines(records)
+signed = [Answer.from_content(json.loads(s.result.content)) for s in Signature.objects.all()]
+dates = [
+    stamp
+    for model, name in ((Course, "opened"), (NightEntry, "kept"), (EventRow, "kept"))
+    for stamp in model.objects.values_list(name, flat=True)
+]
+print("FOUND" + json.dumps({
+    "n": len(records),
+    "next": sorted({line.next.title for line in lines if line.next}),
+    "stopped": sum(line.stopped is not None for line in lines),
+    "verdicts": sorted({str(each.estimate.verdict) for each in signed}),
+    "nights": sorted(
+        Course.objects.filter(closed=None).annotate(n=Count("nights")).values_list("n", flat=True)
+    ),
+    "tiers": sorted({(e.tier, e.answer) for e in EventRow.objects.all()}),
+    "second": Course.objects.filter(number=2, nights__isnull=False).distinct().count(),
+    "closed": sorted(set(Course.objects.exclude(closed=None).values_list("why_closed", flat=True))),
+    "doses": FirstDoseRow.objects.count(),
+    "actors": sorted({key for c in Course.objects.all() for key in [c.opened_by]}),
+    "ahead": sum(timezone.localdate(stamp) > today for stamp in dates),
+    "chain": [str(fault) for fault in check_chain().problems],
+    "route": reverse("come_in"),
+    "demo": settings.INSTALLATION.demo,
+}))
+"""
 HERE = Path(__file__).parent
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
 # The rules that WCAG 2.2 AA asks for, and what axe holds good practice.
@@ -165,6 +219,65 @@ def open_page(live_server: Any, browser: Browser) -> Iterator[Callable[..., Page
 def _note(page: Page, kind: str, text: str) -> None:
     if kind in {"error", "warning"}:
         page.complaints.append(f"{kind}: {text}")  # type: ignore[attr-defined]
+
+
+@dataclass(frozen=True)
+class Demo:
+    """An invented clinic that answers: where, how long its first start took, and what it holds."""
+
+    address: str
+    home: Path
+    first_start_seconds: float
+    facts: dict[str, Any]
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+    """Start ``sidelong demo`` as ``script/demo`` does; it is invented once for all tests."""
+    home = tmp_path_factory.mktemp("invented") / "sidelong-demo"
+    own = {k: v for k, v in os.environ.items() if not k.startswith(("SIDELONG", "DJANGO"))}
+    command = "from sidelong.cli import main; main()"
+    words = ["demo", "--no-browser", "--folder", str(home)]
+    begun = time.monotonic()
+    process = subprocess.Popen(
+        [sys.executable, "-c", command, *words],
+        env=own,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        encoding="utf-8",
+    )
+    assert process.stdout is not None
+    said = ""
+    for line in process.stdout:
+        said += line
+        if "answers at" in line:
+            break
+    else:
+        pytest.fail(f"it ended before it answered:\n{said[-3000:]}")
+    took = time.monotonic() - begun
+    # Whatever the server logs is read away, else it would wait for room to write.
+    reader = Thread(target=process.stdout.read, daemon=True)
+    reader.start()
+    try:
+        asked = subprocess.run(
+            [sys.executable, "-c", ASK, str(home)],
+            env=own,
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            timeout=300,
+            check=False,
+        )
+        assert asked.returncode == 0, asked.stderr[-3000:]
+        facts = json.loads(asked.stdout.rpartition("FOUND")[2])
+        address = re.search(r"http://\S+", said)[0]
+        yield Demo(address, home, took, facts)
+    finally:
+        process.terminate()
+        process.wait(timeout=60)
+        reader.join(timeout=60)
+        process.stdout.close()
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ with which the first administrator chooses a password.
 import errno
 import hashlib
 import io
+import multiprocessing
 import os
 import socket
 import threading
@@ -205,6 +206,9 @@ def answer_browsers(
     threading.Thread(
         target=_tell_when_ready, args=(asked, port, when_ready), name="ready", daemon=True
     ).start()
+    # A forked worker would inherit an open database, and a typesetter whose threads stayed behind:
+    # the first booklet would wait for them for ever.
+    multiprocessing.set_start_method("spawn", force=True)
     Granian(
         "sidelong.clinic.wsgi:application",
         address=address,

@@ -16,8 +16,8 @@ from sidelong.training.estimate import Estimate, Verdict
 from sidelong.training.plan import Plan
 from sidelong.training.position import Position
 
-_N_COPIES = 48
-_ROUNDS = 12
+# What is common is found among a few; what is rare needs many at once to be quick.
+_ROUNDS = (4, 16, *[48] * 12)
 USUAL = Conduct(missing_night=0.06, cut_night=0.04, no_best=0.06)
 SPARSE = Conduct(missing_night=0.8)
 _REASONS = tuple(NotDone)
@@ -82,8 +82,8 @@ def draw_course(
     if that is None:
         return _draw_some(plan, n=1, scale=scale, rng=rng, conduct=conduct)[0]
     drawn: Sequence[Course] = ()
-    for _ in range(_ROUNDS):
-        drawn = _draw_some(plan, n=_N_COPIES, scale=scale, rng=rng, conduct=conduct)
+    for n in _ROUNDS:
+        drawn = _draw_some(plan, n=n, scale=scale, rng=rng, conduct=conduct)
         for course in drawn:
             if that(course):
                 return course
@@ -93,6 +93,11 @@ def draw_course(
 def shows(verdict: Verdict) -> Callable[[Course], bool]:
     """Ask for a course that shows this verdict."""
     return lambda course: course.estimate.verdict is verdict
+
+
+def says_something(course: Course) -> bool:
+    """Ask for a course that is enough for an answer."""
+    return course.estimate.verdict is not Verdict.INSUFFICIENT
 
 
 def is_hard(course: Course) -> bool:

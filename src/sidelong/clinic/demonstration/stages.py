@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
 
-from sidelong.clinic.demonstration.nights import SPARSE, USUAL, is_hard, shows
+from sidelong.clinic.demonstration.nights import SPARSE, USUAL, is_hard, says_something, shows
 from sidelong.clinic.demonstration.walk import Surroundings, Walk
 from sidelong.clinic.trainees.actions import WhyClosed
 from sidelong.training.estimate import Verdict
@@ -136,7 +136,7 @@ def _coughed(around: Surroundings) -> None:
 
 
 def _full(around: Surroundings) -> None:
-    _at_home(around, days=_LAST + 2).practise()
+    _at_home(around, days=_LAST + 2).practise(that=says_something)
 
 
 def _signed(verdict: Verdict | None = None) -> Callable[[Surroundings], None]:
@@ -146,7 +146,7 @@ def _signed(verdict: Verdict | None = None) -> Callable[[Surroundings], None]:
         days = int(around.rng.integers(*_WHEN_SIGNED))
         walk = _at_home(around, days=days)
         conduct = SPARSE if verdict is Verdict.INSUFFICIENT else USUAL
-        wanted = None if verdict is None else shows(verdict)
+        wanted = says_something if verdict is None else shows(verdict)
         course = walk.practise(conduct=conduct, that=wanted)
         position = walk.sign()
         if position is None:
@@ -215,7 +215,7 @@ STAGES = (
     Stage("signed: all work", 2, _signed(Verdict.ALL_WORK)),
     Stage("signed: insufficient", 1, _signed(Verdict.INSUFFICIENT)),
     # Together with those above enough first doses to lay what was said against what happened.
-    Stage("signed, as it came", 12, _signed()),
+    Stage("signed, as it came", 13, _signed()),
     Stage("on a second course", 1, _repeating),
     Stage("lost to follow-up", 1, _lost),
 )
