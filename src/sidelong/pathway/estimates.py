@@ -21,10 +21,8 @@ from sidelong.preferences import (
     PreferenceEstimates,
     VerdictAnswer,
     chance_best,
-    estimate_earlier,
-    estimate_preferences,
     give_verdicts,
-    trace_nights,
+    view_courses,
 )
 from sidelong.training.entry import Entry, EntryRow, Scale, WentDown, WhyNot
 from sidelong.training.estimate import (
@@ -128,11 +126,10 @@ def estimate_courses(
     """
     courses = to_courses(practised)
     open_to = _open_positions(practised, barred or {}, up_signed_off=up_signed_off)
-    answers = estimate_preferences(courses, hyperparameters=hyperparameters)
+    view = view_courses(courses, LOOKING_BACK, hyperparameters=hyperparameters)
+    answers, earlier, traces = view.answers, view.earlier, view.traces
     ahead = _chances_ahead(answers, open_to)
     verdicts = give_verdicts(answers, may_recommend=open_to)
-    traces = trace_nights(courses, hyperparameters=hyperparameters)
-    earlier = estimate_earlier(courses, LOOKING_BACK, hyperparameters=hyperparameters)
     earlier_verdicts = [give_verdicts(each, may_recommend=open_to) for each in earlier]
     earlier_ahead = [_chances_ahead(each, open_to) for each in earlier]
     return tuple(

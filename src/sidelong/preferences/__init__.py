@@ -1,6 +1,7 @@
 """A trainee's preference among the positions, estimated from ratings, successes and favourites."""
 
 from sidelong.preferences.best import chance_best
+from sidelong.preferences.course_view import CourseView, view_courses
 from sidelong.preferences.courses import FIRST, LATER, NO, Courses
 from sidelong.preferences.estimate import (
     NightTraces,
@@ -48,6 +49,7 @@ __all__ = [
     "CohortFit",
     "Conduct",
     "CorrectedEstimates",
+    "CourseView",
     "Courses",
     "FitPrior",
     "HyperparameterMixture",
@@ -72,4 +74,5 @@ __all__ = [
     "share_of_own_nights",
     "simulate_courses",
     "trace_nights",
+    "view_courses",
 ]

@@ -23,12 +23,17 @@ POINTS = 6
 """Gauss-Legendre points per dimension: an error of at most 3e-4 on posteriors that occur, 1e-3 on
 far more entangled ones."""
 
+POINTS_OF_MANY = 4
+"""The same where chances are averaged over many hyperparameters: an error of at most 3e-4."""
+
 _CHUNK = 256
 _SMALLEST = 1e-12
 _BEYOND = 40.0  # A position that may not be used is surely beaten.
 
 
-def chance_best(mean: FloatArray, covariance: FloatArray, *, allowed: BoolArray) -> FloatArray:
+def chance_best(
+    mean: FloatArray, covariance: FloatArray, *, allowed: BoolArray, nodes: int = POINTS
+) -> FloatArray:
     """Give the chance of each position to be the best of those allowed.
 
     Parameters
@@ -39,6 +44,8 @@ def chance_best(mean: FloatArray, covariance: FloatArray, *, allowed: BoolArray)
         Posterior covariance of ease; may be singular.
     allowed : ndarray of bool, shape (n_trainees, 5)
         Positions to compare; at least one each.
+    nodes : int
+        Gauss-Legendre points per dimension.
 
     Returns
     -------
@@ -48,11 +55,13 @@ def chance_best(mean: FloatArray, covariance: FloatArray, *, allowed: BoolArray)
     chances = np.empty(mean.shape)
     for start in range(0, mean.shape[0], _CHUNK):
         rows = slice(start, start + _CHUNK)
-        chances[rows] = _chance_best(mean[rows], covariance[rows], allowed[rows])
+        chances[rows] = _chance_best(mean[rows], covariance[rows], allowed[rows], nodes)
     return chances
 
 
-def _chance_best(mean: FloatArray, covariance: FloatArray, allowed: BoolArray) -> FloatArray:
+def _chance_best(
+    mean: FloatArray, covariance: FloatArray, allowed: BoolArray, nodes: int
+) -> FloatArray:
     k = mean.shape[1]
     chances = np.zeros(mean.shape)
     for place in range(k):
@@ -61,7 +70,7 @@ def _chance_best(mean: FloatArray, covariance: FloatArray, allowed: BoolArray) -
         barred = ~allowed[:, others]
         difference = np.where(barred, _BEYOND, difference)
         spread = np.where(barred[:, :, None] | barred[:, None, :], np.eye(k - 1), spread)
-        chances[:, place] = orthant_probability(difference, spread) * allowed[:, place]
+        chances[:, place] = orthant_probability(difference, spread, nodes=nodes) * allowed[:, place]
     chances /= chances.sum(axis=1, keepdims=True)
     return chances
 
@@ -78,7 +87,9 @@ def _differences(
     return mean[:, place, None] - mean[:, others], spread
 
 
-def orthant_probability(mean: FloatArray, covariance: FloatArray) -> FloatArray:
+def orthant_probability(
+    mean: FloatArray, covariance: FloatArray, *, nodes: int = POINTS
+) -> FloatArray:
     """Give the chance that four correlated normals are all above 0.
 
     Parameters
@@ -87,6 +98,8 @@ def orthant_probability(mean: FloatArray, covariance: FloatArray) -> FloatArray:
         Means.
     covariance : ndarray of float, shape (n, 4, 4)
         Covariances with positive diagonals.
+    nodes : int
+        Gauss-Legendre points per dimension.
 
     Returns
     -------
@@ -100,7 +113,7 @@ def orthant_probability(mean: FloatArray, covariance: FloatArray) -> FloatArray:
     correlation = covariance / deviation[:, :, None] / deviation[:, None, :]
     correlation = np.take_along_axis(correlation, order[:, :, None], axis=1)
     correlation = np.take_along_axis(correlation, order[:, None, :], axis=2)
-    return _nested_integral(height, _cholesky(correlation))
+    return _nested_integral(height, _cholesky(correlation), nodes)
 
 
 def _cholesky(matrix: FloatArray) -> FloatArray:
@@ -122,12 +135,12 @@ def _points(number: int) -> tuple[FloatArray, FloatArray]:
     return 0.5 * (nodes + 1.0), 0.5 * weights
 
 
-def _nested_integral(height: FloatArray, factor: FloatArray) -> FloatArray:
+def _nested_integral(height: FloatArray, factor: FloatArray, number: int) -> FloatArray:
     """Take the normals one after the other; each but the last adds a dimension of points."""
     last = height.shape[1] - 1
     total = np.ones((height.shape[0], 1))
     shift = [height[:, row, None] for row in range(last + 1)]
-    nodes, weights = _points(POINTS)
+    nodes, weights = _points(number)
     for column in range(last):
         pivot = factor[:, column, column, None]
         reach = ndtr(shift[column] / pivot)

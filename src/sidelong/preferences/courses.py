@@ -135,11 +135,10 @@ class Courses:
     @property
     def last_piece_mm(self) -> FloatArray:
         """Size of the last known piece, 5 mm where none is known, shape (n_trainees,)."""
-        last = np.full(self.n_trainees, REFERENCE_PIECE_MM)
-        for night in range(self.n_nights):
-            sizes = self.piece_mm[:, night]
-            known = ~np.isnan(sizes).all(axis=1)
-            last[known] = np.nanmax(sizes[known], axis=1)
+        known: BoolArray = np.logical_not(np.isnan(self.piece_mm).all(axis=2))
+        night = self.n_nights - 1 - known[:, ::-1].argmax(axis=1)
+        largest = np.fmax.reduce(self.piece_mm[np.arange(self.n_trainees), night], axis=1)
+        last: FloatArray = np.where(np.any(known, axis=1), largest, REFERENCE_PIECE_MM)
         return last
 
     def take(self, rows: slice | IntArray) -> Self:

@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Self
+from typing import Self, TypeVar
 
 import numpy as np
 from scipy.special import logsumexp
 
+from sidelong.preferences.averaging import blur, mix_chances, mix_moments
 from sidelong.preferences.best import chance_best
 from sidelong.preferences.courses import BoolArray, Courses, FloatArray, IntArray
 from sidelong.preferences.hyperparameters import (
@@ -18,8 +19,15 @@ from sidelong.preferences.hyperparameters import (
     mix,
 )
 from sidelong.preferences.mode import Posterior, find_mode
-from sidelong.preferences.model import drift_covariance, learning_curve, prepare_evidence
-from sidelong.preferences.ratings import average_piece, first_try_chance, summarise_rating
+from sidelong.preferences.model import drift_covariance, learning_curves, prepare_evidence
+from sidelong.preferences.ratings import (
+    CHART,
+    FULL,
+    Detail,
+    average_piece,
+    first_try_chance,
+    summarise_rating,
+)
 from sidelong.preferences.skewness import centre_on_mean
 from sidelong.preferences.smoother import smooth_covariances, smooth_means
 from sidelong.preferences.verdict import DEFAULT_RULE, VerdictAnswer, VerdictRule, give_verdict
@@ -27,12 +35,10 @@ from sidelong.preferences.verdict import DEFAULT_RULE, VerdictAnswer, VerdictRul
 CHUNK = 512
 """Trainees computed side by side: large enough to be fast, small enough to stay in the cache."""
 
+ARRIVED = 1e-2
+"""Rise of the log posterior, promised by the last step, at which a search ends.
 
-UNFELT = 0.1
-"""Lead that nobody feels: a tenth of the noise of one rating, less than 0.1 of a rating step.
-
-Where positions do not differ by more, their order is left to chance: else a large cohort without
-differences would name the one that is ahead by a hair.
+Newton's steps shrink so fast that no chance is then 1e-5 away from where the search would end.
 """
 
 
@@ -107,6 +113,9 @@ class NightTraces:
     upper: FloatArray
 
 
+_Result = TypeVar("_Result", PreferenceEstimates, NightTraces)
+
+
 def estimate_preferences(
     courses: Courses, *, hyperparameters: Shared = DEFAULT
 ) -> PreferenceEstimates:
@@ -125,15 +134,7 @@ def estimate_preferences(
         One row per trainee, in the order given.
     """
     shared = mix(hyperparameters)
-    parts = [_estimate_chunk(some, shared) for some in _chunks(courses, shared)]
-    if len(parts) == 1:
-        return parts[0]
-    return PreferenceEstimates(
-        **{
-            f.name: np.concatenate([getattr(part, f.name) for part in parts])
-            for f in fields(PreferenceEstimates)
-        }
-    )
+    return join([_estimate_chunk(some, shared) for some in _chunks(courses, shared)])
 
 
 def estimate_earlier(
@@ -182,13 +183,7 @@ def trace_nights(courses: Courses, *, hyperparameters: Shared = DEFAULT) -> Nigh
         For plots: the first night against the end, and the way between.
     """
     shared = mix(hyperparameters)
-    parts = [_trace_chunk(some, shared) for some in _chunks(courses, shared)]
-    return NightTraces(
-        **{
-            f.name: np.concatenate([getattr(part, f.name) for part in parts])
-            for f in fields(NightTraces)
-        }
-    )
+    return join([_trace_chunk(some, shared) for some in _chunks(courses, shared)])
 
 
 def give_verdicts(
@@ -219,7 +214,7 @@ def give_verdicts(
     fewer = open_to.any(axis=1) & (open_to != estimates.allowed).any(axis=1)
     if fewer.any():
         p_best[fewer] = chance_best(
-            estimates.ease[fewer], _blur(estimates.covariance[fewer]), allowed=open_to[fewer]
+            estimates.ease[fewer], blur(estimates.covariance[fewer]), allowed=open_to[fewer]
         )
     return tuple(
         give_verdict(
@@ -236,26 +231,58 @@ def give_verdicts(
 
 
 def _estimate_chunk(courses: Courses, shared: HyperparameterMixture) -> PreferenceEstimates:
+    return conclude_answers(approximate(courses, shared.points), courses, shared=shared)
+
+
+def conclude_answers(
+    posterior: Posterior,
+    courses: Courses,
+    *,
+    shared: HyperparameterMixture,
+    detail: Detail = FULL,
+) -> PreferenceEstimates:
+    """Read every trainee's answer off an approximation under each of m points.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        Of m n columns, point by point.
+    courses : Courses
+        Of n trainees.
+    shared : HyperparameterMixture
+        The m points.
+    detail : Detail
+        How finely ratings are integrated.
+
+    Returns
+    -------
+    PreferenceEstimates
+        Averaged over the points.
+    """
     points, weights = shared.points, np.array(shared.weights)
-    posterior = _approximate(courses, points)
     ease, covariance = _next_night(posterior, courses, points)
     average = ease + average_piece(courses, points)[:, :, None]
     deviation = np.sqrt(np.einsum("knii->kni", covariance))
     rating = summarise_rating(
-        average, deviation, scale=courses.scale, points=points, weights=weights
+        average,
+        deviation,
+        scale=courses.scale,
+        points=points,
+        weights=weights,
+        detail=detail,
     )
     first = first_try_chance(average, deviation, points=points, weights=weights)
     barred = ~courses.allowed
     for values in (first, rating.expected, rating.sd, rating.lower, rating.upper):
         values[barred] = np.nan
-    whole_ease, whole_covariance = _mix_moments(ease, covariance, weights=weights)
+    whole_ease, whole_covariance = mix_moments(ease, covariance, weights=weights)
     m, n = len(points), courses.n_trainees
     log_evidence = posterior.log_evidence.reshape(m, n)
     return PreferenceEstimates(
         ease=whole_ease,
         covariance=whole_covariance,
         allowed=courses.allowed,
-        p_best=_mix_chances(ease, covariance, weights=weights, allowed=courses.allowed),
+        p_best=mix_chances(ease, covariance, weights=weights, allowed=courses.allowed),
         p_first_try=first,
         expected_rating=rating.expected,
         sd=rating.sd,
@@ -267,9 +294,10 @@ def _estimate_chunk(courses: Courses, shared: HyperparameterMixture) -> Preferen
     )
 
 
-def _approximate(courses: Courses, points: Sequence[Hyperparameters]) -> Posterior:
+def approximate(courses: Courses, points: Sequence[Hyperparameters]) -> Posterior:
+    """Approximate every trainee's posterior under each of m points, columns point by point."""
     evidence = prepare_evidence(courses, points)
-    return centre_on_mean(find_mode(evidence), evidence)
+    return centre_on_mean(find_mode(evidence, tolerance=ARRIVED), evidence)
 
 
 def _next_night(
@@ -281,61 +309,52 @@ def _next_night(
     mean = posterior.filtered.mean[last, :, columns].reshape(m, n, N_POSITIONS)
     covariance = posterior.filtered.covariance[last, :, :, columns]
     drift = np.array([drift_covariance(point) for point in points])
-    rise = np.array([learning_curve(courses.planned + 1, point) for point in points])
+    rise = learning_curves(courses.planned + 1, points)
     mean = mean + np.array([point.position_means for point in points])[:, None]
     return mean + rise[:, :, None], covariance.reshape(m, n, *drift.shape[1:]) + drift[:, None]
 
 
-def _mix_moments(
-    ease: FloatArray, covariance: FloatArray, *, weights: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Give mean and covariance over all points together."""
-    mean = np.einsum("k,kn...->n...", weights, ease)
-    away = ease - mean
-    return mean, np.einsum("k,knij->nij", weights, covariance) + np.einsum(
-        "k,kni,knj->nij", weights, away, away
-    )
-
-
-def _mix_chances(
-    ease: FloatArray, covariance: FloatArray, *, weights: FloatArray, allowed: BoolArray
-) -> FloatArray:
-    """Average the chance to be the best over the points."""
-    m, n, k = ease.shape
-    chances = chance_best(
-        ease.reshape(m * n, k),
-        _blur(covariance.reshape(m * n, k, k)),
-        allowed=np.tile(allowed, (m, 1)),
-    )
-    mixed: FloatArray = np.einsum("k,kni->ni", weights, chances.reshape(m, n, k))
-    return mixed
-
-
-def _blur(covariance: FloatArray) -> FloatArray:
-    """Leave leads that nobody feels to chance."""
-    return covariance + UNFELT**2 * np.eye(covariance.shape[1])
-
-
 def _trace_chunk(courses: Courses, shared: HyperparameterMixture) -> NightTraces:
+    return conclude_traces(approximate(courses, shared.points), courses, shared=shared)
+
+
+def conclude_traces(
+    posterior: Posterior, courses: Courses, *, shared: HyperparameterMixture
+) -> NightTraces:
+    """Read every night off an approximation; parameters as in :func:`conclude_answers`."""
     points, weights = shared.points, np.array(shared.weights)
-    posterior = _approximate(courses, points)
     means, _ = smooth_means(posterior.filtered, posterior.information)
     covariances, _ = smooth_covariances(posterior.filtered, posterior.information)
     nights = np.arange(1, courses.n_nights + 1)
     shape = (len(points), courses.n_trainees, *means.shape[:2])
     ease = np.moveaxis(means, -1, 0).reshape(shape)
     ease = ease + np.array([point.position_means for point in points])[:, None, None]
-    ease += np.array([learning_curve(nights, point) for point in points])[:, None, :, None]
+    ease += learning_curves(nights, points)[:, None, :, None]
     variance = np.moveaxis(np.einsum("tiin->tin", covariances), -1, 0).reshape(shape)
     average = ease + average_piece(courses, points)[:, :, None, None]
     rating = summarise_rating(
-        average, np.sqrt(variance), scale=courses.scale, points=points, weights=weights
+        average,
+        np.sqrt(variance),
+        scale=courses.scale,
+        points=points,
+        weights=weights,
+        detail=CHART,
     )
     for values in (rating.expected, rating.lower, rating.upper):
         values[np.broadcast_to(~courses.allowed[:, None, :], values.shape)] = np.nan
     mean = np.einsum("k,k...->...", weights, ease)
     total = np.einsum("k,k...->...", weights, variance + (ease - mean) ** 2)
     return NightTraces(mean, np.sqrt(total), rating.expected, rating.lower, rating.upper)
+
+
+def join(parts: Sequence[_Result]) -> _Result:
+    """Put results of several groups of trainees together, in their order."""
+    if len(parts) == 1:
+        return parts[0]
+    kind = type(parts[0])
+    return kind(
+        **{f.name: np.concatenate([getattr(part, f.name) for part in parts]) for f in fields(kind)}
+    )
 
 
 def _chunks(courses: Courses, shared: HyperparameterMixture) -> list[Courses]:

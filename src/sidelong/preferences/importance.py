@@ -23,9 +23,10 @@ import numpy as np
 from scipy.special import ndtri
 from scipy.stats import qmc
 
+from sidelong.preferences.averaging import UNFELT
 from sidelong.preferences.courses import BoolArray, Courses, FloatArray
 from sidelong.preferences.draws import draw_courses
-from sidelong.preferences.estimate import UNFELT, PreferenceEstimates
+from sidelong.preferences.estimate import PreferenceEstimates
 from sidelong.preferences.hyperparameters import (
     DEFAULT,
     N_POSITIONS,

@@ -7,6 +7,7 @@ with K the prior covariance: the prior's part is then ``-a'z / 2`` and K is neve
 """
 
 from dataclasses import dataclass, fields, replace
+from typing import Self
 
 import numpy as np
 
@@ -57,6 +58,18 @@ class Posterior:
     log_evidence: FloatArray
     converged: BoolArray
     steps: IntArray
+
+    def take(self, rows: slice | IntArray) -> Self:
+        """Pick trainees by their place on the last axis."""
+        return type(self)(
+            filtered=self.filtered.take(rows),
+            information=self.information.take(rows),
+            centred=self.centred[..., rows],
+            dual=self.dual[..., rows],
+            log_evidence=self.log_evidence[rows],
+            converged=self.converged[rows],
+            steps=self.steps[rows],
+        )
 
 
 @dataclass(frozen=True, eq=False)

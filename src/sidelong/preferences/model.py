@@ -85,6 +85,14 @@ class Evidence:
         """Pick trainees by their place on the last axis."""
         return type(self)(**{f.name: getattr(self, f.name)[..., rows] for f in fields(self)})
 
+    def beside(self, other: Self) -> Self:
+        """Put other trainees, of as many nights, to the right of these."""
+        both = {
+            f.name: np.concatenate([getattr(self, f.name), getattr(other, f.name)], axis=-1)
+            for f in fields(self)
+        }
+        return type(self)(**both)
+
     def repeat(self, times: int) -> Self:
         """Put the same trainees side by side several times."""
         return type(self)(**{f.name: np.tile(getattr(self, f.name), times) for f in fields(self)})
@@ -117,13 +125,22 @@ def learning_curve(nights: NDArray[np.integer], hyperparameters: Hyperparameters
     ndarray of float, same shape
         0 on night 1, the gain on night 14.
     """
+    curve: FloatArray = learning_curves(nights, (hyperparameters,))[0]
+    return curve
+
+
+def learning_curves(nights: NDArray[np.integer], points: Sequence[Hyperparameters]) -> FloatArray:
+    """Give the mean rise since night 1 under each of m points, shape (m, *nights.shape)."""
     elapsed = np.asarray(nights, dtype=float) - 1.0
     span = REFERENCE_NIGHTS - 1.0
-    rate = hyperparameters.learning_rate
-    if rate * span < 1e-6:
-        return hyperparameters.learning_gain * elapsed / span
-    share: FloatArray = np.expm1(-rate * elapsed) / np.expm1(-rate * span)
-    return hyperparameters.learning_gain * share
+    beyond = (-1,) + (1,) * elapsed.ndim
+    gain = np.array([point.learning_gain for point in points]).reshape(beyond)
+    rate = np.array([point.learning_rate for point in points]).reshape(beyond)
+    is_straight = rate * span < 1e-6
+    rate = np.where(is_straight, 1.0, rate)
+    share = np.expm1(-rate * elapsed) / np.expm1(-rate * span)
+    curves: FloatArray = gain * np.where(is_straight, elapsed / span, share)
+    return curves
 
 
 def prepare_evidence(
@@ -196,7 +213,7 @@ def _known_effects(courses: Courses, points: Sequence[Hyperparameters]) -> Float
     slots = np.array([(0.0, *point.slot_effects) for point in points])
     before = np.array([(*point.carryover_effects, 0.0) for point in points])
     nights = np.arange(1, courses.n_nights + 1)
-    rise = np.array([learning_curve(nights, point) for point in points])
+    rise = learning_curves(nights, points)
     means = np.array([point.position_means for point in points])
     failed = np.array([point.carryover_failed for point in points])
     size = np.array([point.size_effect for point in points])

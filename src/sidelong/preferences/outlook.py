@@ -5,12 +5,19 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
+from sidelong.preferences.averaging import mix_moments
 from sidelong.preferences.best import chance_best
 from sidelong.preferences.courses import BoolArray, Courses, FloatArray
-from sidelong.preferences.estimate import PreferenceEstimates, estimate_earlier
+from sidelong.preferences.estimate import PreferenceEstimates
 from sidelong.preferences.hyperparameters import CENTRE, DEFAULT, Hyperparameters, Shared, mix
 from sidelong.preferences.mode import Posterior, find_mode
-from sidelong.preferences.model import drift_covariance, learning_curve, prepare_evidence
+from sidelong.preferences.model import (
+    drift_covariance,
+    first_night_covariance,
+    learning_curve,
+    learning_curves,
+    prepare_evidence,
+)
 from sidelong.preferences.points import normal_points
 from sidelong.preferences.skewness import centre_on_mean
 
@@ -92,9 +99,9 @@ def share_of_own_nights(
         Share, 0..1, of the variance of differences between positions that own answers have
         removed: 0 before the first night, where the answer is everyone's; nan with one position.
     """
-    before = estimate_earlier(courses, [0], hyperparameters=hyperparameters)[0]
     open_to, closed = (
-        _variance_of_differences(each.covariance, estimates.allowed) for each in (before, estimates)
+        _variance_of_differences(each, estimates.allowed)
+        for each in (_before_any_night(courses, hyperparameters), estimates.covariance)
     )
     with np.errstate(invalid="ignore"):
         share = 1.0 - closed / open_to
@@ -139,6 +146,17 @@ def expect_of_more_nights(
     ]
     every = [np.concatenate(each) for each in zip(*parts, strict=True)]
     return MoreNights(nights, *every)
+
+
+def _before_any_night(courses: Courses, shared: Shared) -> FloatArray:
+    """Give the covariance of ease on the night after the plan, without any answer."""
+    mixture = mix(shared)
+    points, steps = mixture.points, courses.planned[None, :, None, None]
+    ease = np.array([point.position_means for point in points])[:, None]
+    ease = ease + learning_curves(courses.planned + 1, points)[:, :, None]
+    first = np.array([first_night_covariance(point) for point in points])[:, None]
+    drift = np.array([drift_covariance(point) for point in points])[:, None]
+    return mix_moments(ease, first + steps * drift, weights=np.array(mixture.weights))[1]
 
 
 def _variance_of_differences(covariance: FloatArray, allowed: BoolArray) -> FloatArray:

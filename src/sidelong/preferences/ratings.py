@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.special import expit, ndtr, ndtri
@@ -19,7 +20,33 @@ COVERAGE = 0.9
 
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
-_POOLED = 800  # Quantiles taken together from all points for an interval.
+
+
+@dataclass(frozen=True)
+class Detail:
+    """How finely the expected rating is integrated.
+
+    Parameters
+    ----------
+    nodes : int
+        Gauss-Hermite points over one normal.
+    quantiles : int
+        Taken together from all points of a mixture for an interval.
+    """
+
+    nodes: int
+    quantiles: int
+
+    @cached_property
+    def rule(self) -> tuple[FloatArray, FloatArray]:
+        """Nodes, and weights that sum to 1."""
+        nodes, weights = np.polynomial.hermite_e.hermegauss(self.nodes)
+        return nodes, weights / weights.sum()
+
+
+FULL = Detail(nodes=21, quantiles=800)
+CHART = Detail(nodes=9, quantiles=200)
+"""For charts, where nobody reads a third digit."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,6 +161,7 @@ def summarise_rating(
     scale: IntArray,
     points: Sequence[Hyperparameters],
     weights: FloatArray,
+    detail: Detail = FULL,
 ) -> RatingSummary:
     """Describe the expected rating over the posterior of ease and of the hyperparameters.
 
@@ -147,6 +175,8 @@ def summarise_rating(
         The m points.
     weights : ndarray of float, shape (m,)
         Their weights, which sum to 1.
+    detail : Detail
+        How finely it is integrated.
 
     Returns
     -------
@@ -154,14 +184,17 @@ def summarise_rating(
         Over all points together.
     """
     forms = _lay_out_forms(scale, points)
-    values = _rate(mean[..., None] + deviation[..., None] * _NODES, forms)
-    centre = np.einsum("k,k...q,q->...", weights, values, _WEIGHTS)
-    spread = np.einsum("k,k...q,q->...", weights, (values - centre[None, ..., None]) ** 2, _WEIGHTS)
+    nodes, share = detail.rule
+    values = _rate(mean[..., None] + deviation[..., None] * nodes, forms)
+    centre = np.einsum("k,k...q,q->...", weights, values, share)
+    spread = np.einsum("k,k...q,q->...", weights, (values - centre[None, ..., None]) ** 2, share)
     if len(points) == 1:
         reach = ndtri(0.5 + 0.5 * COVERAGE) * deviation
         lower, upper = _rate(mean - reach, forms)[0], _rate(mean + reach, forms)[0]
     else:
-        lower, upper = _pooled_interval(mean, deviation, forms=forms, weights=weights)
+        lower, upper = _pooled_interval(
+            mean, deviation, forms=forms, weights=weights, pooled=detail.quantiles
+        )
     return RatingSummary(
         centre, np.sqrt(spread), np.minimum(lower, centre), np.maximum(upper, centre)
     )
@@ -220,19 +253,19 @@ def _rate(ease: FloatArray, forms: _Forms) -> FloatArray:
 
 
 def _pooled_interval(
-    mean: FloatArray, deviation: FloatArray, *, forms: _Forms, weights: FloatArray
+    mean: FloatArray, deviation: FloatArray, *, forms: _Forms, weights: FloatArray, pooled: int
 ) -> tuple[FloatArray, FloatArray]:
     """Take the interval from the quantiles of all points together."""
-    number = max(9, _POOLED // mean.shape[0])
+    number = max(9, pooled // mean.shape[0])
     places = ndtri((np.arange(number) + 0.5) / number)
     values = _rate(mean[..., None] + deviation[..., None] * places, forms)
-    pooled = np.moveaxis(values, 0, -2).reshape(*mean.shape[1:], -1)
+    every = np.moveaxis(values, 0, -2).reshape(*mean.shape[1:], -1)
     weight = np.repeat(weights / number, number)
-    order = np.argsort(pooled, axis=-1)
-    pooled = np.take_along_axis(pooled, order, axis=-1)
+    order = np.argsort(every, axis=-1)
+    every = np.take_along_axis(every, order, axis=-1)
     reached = np.cumsum(weight[order], axis=-1) - 0.5 * weight[order]
     tail = 0.5 * (1.0 - COVERAGE)
-    return _quantile(pooled, reached, at=tail), _quantile(pooled, reached, at=1.0 - tail)
+    return _quantile(every, reached, at=tail), _quantile(every, reached, at=1.0 - tail)
 
 
 def _quantile(values: FloatArray, reached: FloatArray, *, at: float) -> FloatArray:

@@ -10,9 +10,12 @@ choice of the best (a) and the night effect (b). Each part is one rank-one step.
 last axis and are computed side by side; nights are the only loop.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import Self
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sidelong.preferences.courses import FloatArray
 from sidelong.preferences.likelihood import Likelihood
@@ -39,6 +42,10 @@ class Information:
     vector: FloatArray
     log_det: FloatArray
 
+    def take(self, rows: slice | NDArray[np.integer]) -> Self:
+        """Pick trainees by their place on the last axis."""
+        return type(self)(**{f.name: getattr(self, f.name)[..., rows] for f in fields(self)})
+
     def apply(self, values: FloatArray, *, night: int | None = None) -> FloatArray:
         """Multiply the information matrix of every night, or of one, with vectors."""
         at = slice(None) if night is None else night
@@ -47,13 +54,19 @@ class Information:
             product -= part * np.einsum("...jn,...jn->...n", part, values)[..., None, :]
         return product
 
+    @cached_property
+    def blocks(self) -> FloatArray:
+        """Every night's information matrix written out, shape (n_nights, 5, 5, n_trainees)."""
+        matrix = -(self.choice[:, :, None] * self.choice[:, None])
+        matrix -= self.night[:, :, None] * self.night[:, None]
+        for place in range(matrix.shape[1]):
+            matrix[:, place, place] += self.diagonal[:, place]
+        return matrix
+
     def dense(self, night: int) -> FloatArray:
         """Write out one night's information matrix, shape (5, 5, n_trainees)."""
-        k = self.diagonal.shape[1]
-        matrix: FloatArray = np.eye(k)[:, :, None] * self.diagonal[night]
-        for part in (self.choice[night], self.night[night]):
-            matrix -= part[:, None] * part[None]
-        return matrix
+        block: FloatArray = self.blocks[night]
+        return block
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +90,10 @@ class Filtered:
     covariance: FloatArray
     residual: FloatArray
     log_det: FloatArray
+
+    def take(self, rows: slice | NDArray[np.integer]) -> Self:
+        """Pick trainees by their place on the last axis."""
+        return type(self)(**{f.name: getattr(self, f.name)[..., rows] for f in fields(self)})
 
     @property
     def mean(self) -> FloatArray:
@@ -156,17 +173,20 @@ def filter_forward(information: Information, *, first: FloatArray, drift: FloatA
     nights, k, n = information.diagonal.shape
     covariances = np.empty((nights, k, k, n))
     growth = np.empty((nights, k + 2, n))
-    covariance = first.copy()
+    covariance, change = first.copy(), np.empty_like(first)
     for night in range(nights):
         for place in range(k):
-            column = covariance[:, place].copy()
-            growth[night, place] = _add_information(
-                covariance, column, column[place], weight=information.diagonal[night, place]
-            )
+            column, weight = covariance[:, place], information.diagonal[night, place]
+            factor = 1.0 + weight * column[place]
+            np.multiply(column[:, None], column * (weight / factor), out=change)
+            covariance -= change
+            growth[night, place] = factor
         for place, part in enumerate((information.choice[night], information.night[night]), k):
             column = multiply(covariance, part)
-            spread = np.einsum("jn,jn->n", part, column)
-            growth[night, place] = _add_information(covariance, column, spread, weight=-1.0)
+            factor = 1.0 - (part * column).sum(axis=0)
+            np.multiply(column[:, None], column / factor, out=change)
+            covariance += change
+            growth[night, place] = factor
         covariances[night] = covariance
         covariance += drift
     log_det: FloatArray = np.log(growth).sum(axis=(0, 1))
@@ -197,18 +217,9 @@ def filter_means(
     mean = np.zeros_like(information.vector[0])
     for night in range(information.vector.shape[0]):
         predicted[night] = mean
-        residuals[night] = information.vector[night] - information.apply(mean, night=night)
+        residuals[night] = information.vector[night] - multiply(information.blocks[night], mean)
         mean = mean + multiply(covariances[night], residuals[night])
     return Filtered(predicted, covariances, residuals, log_det)
-
-
-def _add_information(
-    covariance: FloatArray, column: FloatArray, spread: FloatArray, *, weight: FloatArray | float
-) -> FloatArray:
-    """Add ``weight c c'`` to the precision in place, given P c and c'P c; tell the factor."""
-    growth = 1.0 + weight * spread
-    covariance -= column[:, None] * (column * (weight / growth))
-    return growth
 
 
 def smooth_means(filtered: Filtered, information: Information) -> tuple[FloatArray, FloatArray]:
@@ -235,7 +246,7 @@ def smooth_means(filtered: Filtered, information: Information) -> tuple[FloatArr
         pulled = filtered.residual[night] + later
         step = multiply(filtered.covariance[night], pulled)
         means[night] = filtered.predicted_mean[night] + step
-        later = pulled - information.apply(step, night=night)
+        later = pulled - multiply(information.blocks[night], step)
     return means, information.vector - information.apply(means)
 
 

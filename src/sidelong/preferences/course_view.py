@@ -1,0 +1,147 @@
+"""All that a result page shows of a course, from one search for all modes side by side.
+
+The answer rests on every point of the hyperparameters. Its charts (every night looking back, and
+what would have been said earlier) rest on some of them, spread evenly from the smallest to the
+largest differences between positions: an average over fewer points of the same cohort.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sidelong.preferences.courses import Courses, IntArray
+from sidelong.preferences.estimate import (
+    ARRIVED,
+    CHUNK,
+    NightTraces,
+    PreferenceEstimates,
+    conclude_answers,
+    conclude_traces,
+    join,
+)
+from sidelong.preferences.hyperparameters import DEFAULT, HyperparameterMixture, Shared, mix
+from sidelong.preferences.mode import find_mode
+from sidelong.preferences.model import prepare_evidence
+from sidelong.preferences.ratings import CHART
+from sidelong.preferences.skewness import centre_on_mean
+
+CHART_POINTS = 16
+"""Points that charts rest on: chances within some 0.01 of those under 64, 0.001 on average."""
+
+
+@dataclass(frozen=True, eq=False)
+class CourseView:
+    """What a result page shows of n trainees.
+
+    Parameters
+    ----------
+    answers : PreferenceEstimates
+        For the night after the plan.
+    earlier : tuple of PreferenceEstimates
+        What would have been said after each night asked for.
+    traces : NightTraces
+        Every night, looking back.
+    """
+
+    answers: PreferenceEstimates
+    earlier: tuple[PreferenceEstimates, ...]
+    traces: NightTraces
+
+
+def view_courses(
+    courses: Courses, nights: Sequence[int], *, hyperparameters: Shared = DEFAULT
+) -> CourseView:
+    """Answer, look back and look at what was known earlier, all at once.
+
+    Parameters
+    ----------
+    courses : Courses
+        What was recorded.
+    nights : sequence of int
+        Nights after which it is asked what would have been said.
+    hyperparameters : Hyperparameters or HyperparameterMixture
+        Held fixed, or averaged over.
+
+    Returns
+    -------
+    CourseView
+        The answers are those of :func:`estimate_preferences`.
+    """
+    shared = mix(hyperparameters)
+    chosen = choose_points(shared)
+    fewer = _some_points(shared, chosen)
+    columns = len(shared.points) + len(nights) * chosen.size
+    size = max(1, CHUNK // columns)
+    starts = range(0, max(courses.n_trainees, 1), size)
+    parts = [
+        _view(courses.take(slice(start, start + size)), nights, shared, chosen=chosen, fewer=fewer)
+        for start in starts
+    ]
+    return CourseView(
+        answers=join([part.answers for part in parts]),
+        earlier=tuple(
+            join([part.earlier[place] for part in parts]) for place in range(len(nights))
+        ),
+        traces=join([part.traces for part in parts]),
+    )
+
+
+def choose_points(shared: HyperparameterMixture) -> IntArray:
+    """Choose the points that charts rest on, from the smallest differences to the largest.
+
+    Parameters
+    ----------
+    shared : HyperparameterMixture
+        All points.
+
+    Returns
+    -------
+    ndarray of int
+        Places of at most ``CHART_POINTS`` of them.
+    """
+    m = len(shared.points)
+    if m <= CHART_POINTS:
+        return np.arange(m)
+    order = np.argsort([point.spread_sd for point in shared.points], kind="stable")
+    middles = (np.arange(CHART_POINTS) + 0.5) / CHART_POINTS
+    reached = np.cumsum(np.array(shared.weights)[order])
+    places: IntArray = order[np.searchsorted(reached, middles)]
+    return places
+
+
+def _some_points(shared: HyperparameterMixture, chosen: IntArray) -> HyperparameterMixture:
+    if chosen.size == len(shared.points):
+        return shared
+    points = tuple(shared.points[place] for place in chosen)
+    return HyperparameterMixture(points, (1.0 / chosen.size,) * chosen.size)
+
+
+def _view(
+    courses: Courses,
+    nights: Sequence[int],
+    shared: HyperparameterMixture,
+    *,
+    chosen: IntArray,
+    fewer: HyperparameterMixture,
+) -> CourseView:
+    """Put answer and earlier answers side by side, search once, and part them again."""
+    n, m, u = courses.n_trainees, len(shared.points), len(nights)
+    evidence = prepare_evidence(courses, shared.points)
+    before = courses.take(np.tile(np.arange(n), u)).until(np.repeat(np.asarray(nights, int), n))
+    if u:
+        evidence = evidence.beside(prepare_evidence(before, fewer.points))
+    posterior = centre_on_mean(find_mode(evidence, tolerance=ARRIVED), evidence)
+    whole = posterior.take(slice(0, m * n))
+    of_charts = (chosen[:, None] * n + np.arange(n)).ravel()
+    earlier: tuple[PreferenceEstimates, ...] = ()
+    if u:
+        every = conclude_answers(
+            posterior.take(slice(m * n, None)), before, shared=fewer, detail=CHART
+        )
+        earlier = tuple(every.take(slice(k * n, (k + 1) * n)) for k in range(u))
+    return CourseView(
+        answers=conclude_answers(whole, courses, shared=shared),
+        earlier=earlier,
+        traces=conclude_traces(whole.take(of_charts), courses, shared=fewer),
+    )
