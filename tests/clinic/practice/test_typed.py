@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
+from sidelong.clinic.practice.nights import order_of
 from sidelong.clinic.practice.typed import (
     TypedCell,
     TypedNight,
     check_night,
-    order_of,
     read_cell_text,
     show_cell_text,
 )

@@ -6,6 +6,7 @@ rounded in the same place.
 
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 import sidelong
 from sidelong.clinic.practice.evening import Evening
@@ -92,6 +93,7 @@ class Answer:
         return from_plain(cls, plain)
 
 
+@lru_cache(maxsize=64)
 def fingerprint_of(evidence: Evidence) -> str:
     """Fingerprint all that decides the figures: nights, events, plan, fit, program.
 

@@ -8,6 +8,7 @@ from sidelong.clinic.practice.answers import Answer, Evidence, answer, fingerpri
 from sidelong.clinic.practice.fits import fit_of, key_in_use
 from sidelong.clinic.practice.models import EventRow
 from sidelong.clinic.practice.nights import known_nights, plan_rows
+from sidelong.clinic.practice.reading_once import once
 from sidelong.clinic.practice.rows import to_events
 from sidelong.clinic.practice.up_sign_off import is_up_signed_off
 from sidelong.clinic.protocols.documents import protocol_of
@@ -31,6 +32,10 @@ def evidence_of(course: Course) -> Evidence:
     Evidence
         Plan, nights, events, the sign-off for ``up``, and the key of the fit.
     """
+    return once(("evidence", course.pk), lambda: _read_evidence(course))
+
+
+def _read_evidence(course: Course) -> Evidence:
     known = known_nights(course)
     return Evidence(
         plan=known.plan,

@@ -6,13 +6,13 @@ from datetime import date, datetime
 
 from sidelong.clinic.practice.evening import Evening
 from sidelong.clinic.practice.models import NightEntry
+from sidelong.clinic.practice.reading_once import once
 from sidelong.clinic.practice.rows import latest_entries, to_evening
 from sidelong.clinic.practice.typed import (
     GridFault,
     TypedCell,
     TypedNight,
     check_night,
-    order_of,
     to_typed,
 )
 from sidelong.clinic.protocols.documents import protocol_of
@@ -23,6 +23,32 @@ from sidelong.training.entry import RatedBy, Scale, Source
 from sidelong.training.plan import Plan
 from sidelong.training.position import Position
 from sidelong.training.protocol import Protocol
+
+
+def order_of(night: int, *, plan: Plan, kept: Evening | None = None) -> tuple[Position, ...]:
+    """Give the order in which the cells of a night stand: as it was practised, else as planned.
+
+    Parameters
+    ----------
+    night : int
+        Number of the sheet, one that the plan has.
+    plan : Plan
+        The plan version that the night belongs to.
+    kept : Evening or None
+        The night as it was kept; where its order is another one, that order is shown.
+
+    Returns
+    -------
+    tuple of Position
+        Slot 1 first; every position of the plan once.
+    """
+    planned = plan.nights[night - 1].order
+    rows = kept.entry.rows if kept else ()
+    if all(row.slot <= len(planned) and planned[row.slot - 1] is row.position for row in rows):
+        return planned
+    done = {row.slot: row.position for row in rows}
+    others = iter([each for each in planned if each not in done.values()])
+    return tuple(done.get(slot) or next(others) for slot in range(1, len(planned) + 1))
 
 
 @dataclass(frozen=True)
@@ -135,9 +161,8 @@ def find_course(code: str, number: int) -> Course:
     Refused
         If there is no such course.
     """
-    found: Course | None = (
-        Course.objects.select_related("trainee").filter(trainee=code, number=number).first()
-    )
+    rows = Course.objects.select_related("trainee").filter(trainee=code, number=number)
+    found: Course | None = once(("course", code, number), rows.first)
     if found is None:
         remedy = "Check the code and the number of the course."
         raise Refused([Problem(f"course {number} of {code}", "there is none", remedy, "trainee")])
@@ -162,7 +187,8 @@ def plan_rows(course: Course) -> tuple[PlanRow, ...]:
     Refused
         If there is none yet.
     """
-    rows = tuple(course.plans.select_related("protocol", "course__trainee").order_by("version"))
+    found = course.plans.select_related("protocol", "course__trainee").order_by("version")
+    rows = once(("plans", course.pk), lambda: tuple(found))
     if not rows:
         where = f"course {course.number} of {course.trainee_id}"
         remedy = "A plan is made after the teaching visit."
@@ -202,6 +228,10 @@ def known_nights(course: Course) -> Known:
     Known
         Plans and nights, as values.
     """
+    return once(("nights", course.pk), lambda: _read_nights(course))
+
+
+def _read_nights(course: Course) -> Known:
     rows = plan_rows(course)
     plans = {row.version: plan_of(row) for row in rows}
     last = plans[rows[-1].version]

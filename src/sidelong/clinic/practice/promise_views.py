@@ -18,16 +18,21 @@ from sidelong.problems import Refused
 from sidelong.training.promise import FirstDose
 
 
-def begin_if_due(request: StaffRequest, code: str, course: int) -> None:
-    """Lock the estimate when the result is opened and every planned night is accounted for.
+def may_begin_now(request: StaffRequest, code: str, course: int) -> bool:
+    """Tell whether the result is opened when every planned night is accounted for.
 
-    Whoever opens it then is at the follow-up, and must not see figures that are not fixed. Looking
-    earlier, on the way, locks nothing; those who may not begin a follow-up lock nothing either.
+    Whoever opens it then is at the follow-up, and must not see figures that are not fixed: the
+    estimate is locked first. Looking earlier, on the way, locks nothing; those who may not begin a
+    follow-up lock nothing either.
+
+    Returns
+    -------
+    bool
+        True where the estimate has to be locked now, by whoever looks.
     """
     if Permission.BEGIN_FOLLOW_UPS not in request.user.permissions:
-        return
-    if follow_up_of(code, course, seen_by=request.user).is_due:
-        lock_estimate(code=code, course=course, now=timezone.now(), by=request.user)
+        return False
+    return follow_up_of(code, course, seen_by=request.user).is_due
 
 
 def promises_shown(request: StaffRequest, code: str, course: int) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from typing import Any, TypeVar
 from sidelong.clinic.sealing import framed
 
 T = TypeVar("T")
+_AS_THEY_ARE = frozenset({str, int, float, bool})
 
 
 def to_plain(value: Any) -> Any:
@@ -33,10 +34,11 @@ def to_plain(value: Any) -> Any:
     object
         Dictionaries, lists, numbers, texts and None.
     """
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {
-            each.name: to_plain(getattr(value, each.name)) for each in dataclasses.fields(value)
-        }
+    names = _field_names(value.__class__)
+    if names:
+        return {name: to_plain(getattr(value, name)) for name in names}
+    if value is None or type(value) in _AS_THEY_ARE:
+        return value
     if isinstance(value, Mapping):
         return {str(key): to_plain(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
@@ -91,6 +93,14 @@ def digest(domain: str, *parts: str) -> str:
     """
     texts = (each.encode("utf-8") for each in parts)
     return hashlib.sha256(framed(domain.encode("utf-8"), *texts)).hexdigest()
+
+
+@cache
+def _field_names(kind: type) -> tuple[str, ...]:
+    """Name the fields of a dataclass; none of anything else."""
+    if not dataclasses.is_dataclass(kind):
+        return ()
+    return tuple(each.name for each in dataclasses.fields(kind))
 
 
 @cache

@@ -123,32 +123,6 @@ class CheckedNight:
     notices: tuple[GridFault, ...] = field(default=())
 
 
-def order_of(night: int, *, plan: Plan, kept: Evening | None = None) -> tuple[Position, ...]:
-    """Give the order in which the cells of a night stand: as it was practised, else as planned.
-
-    Parameters
-    ----------
-    night : int
-        Number of the sheet, one that the plan has.
-    plan : Plan
-        The plan version that the night belongs to.
-    kept : Evening or None
-        The night as it was kept; where its order is another one, that order is shown.
-
-    Returns
-    -------
-    tuple of Position
-        Slot 1 first; every position of the plan once.
-    """
-    planned = plan.nights[night - 1].order
-    rows = kept.entry.rows if kept else ()
-    if all(row.slot <= len(planned) and planned[row.slot - 1] is row.position for row in rows):
-        return planned
-    done = {row.slot: row.position for row in rows}
-    others = iter([each for each in planned if each not in done.values()])
-    return tuple(done.get(slot) or next(others) for slot in range(1, len(planned) + 1))
-
-
 def check_night(
     typed: TypedNight,
     *,

@@ -23,7 +23,9 @@ from sidelong.clinic.practice.forms import (
     read_nights_json,
 )
 from sidelong.clinic.practice.passwords import check_password
-from sidelong.clinic.practice.promise_views import begin_if_due, promises_shown
+from sidelong.clinic.practice.promise_actions import lock_estimate
+from sidelong.clinic.practice.promise_views import may_begin_now, promises_shown
+from sidelong.clinic.practice.reading_once import reading_once
 from sidelong.clinic.practice.shown import (
     for_script,
     key_help,
@@ -189,8 +191,12 @@ def answer(request: StaffRequest, code: str, course: int, event: int) -> HttpRes
 @of_a_course
 def result(request: StaffRequest, code: str, course: int) -> HttpResponse:
     """Show what the nights say, verdict first; at follow-up it is fixed before it is seen."""
-    begin_if_due(request, code, course)
-    return _result_page(request, code, course)
+    with reading_once():
+        if not may_begin_now(request, code, course):
+            return _result_page(request, code, course)
+    lock_estimate(code=code, course=course, now=timezone.now(), by=request.user)
+    with reading_once():
+        return _result_page(request, code, course)
 
 
 @require_POST
