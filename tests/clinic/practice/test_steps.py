@@ -191,7 +191,7 @@ def test_a_decision_that_ends_after_the_evenings_does_not_come_back_as_next(
     record = read_record(at_home, today=later, seen_by=coach)
     found = {step.title: step for step in steps_of(record)}
     assert found["Clinician's decision"].state is StepState.DONE
-    assert "a new one comes first" in found["Clinician's decision"].note
+    assert "a new one comes before anybody" in found["Clinician's decision"].note
     assert found["Result"].state is StepState.NEXT
 
 

@@ -101,7 +101,7 @@ def _result(record: Record, progress: Progress) -> WayStep:
     url, signed = _url("result", record), progress.signed
     if signed is None:
         action = "See the result and sign"
-        return WayStep(RESULT, StepState.NEXT, note="Nobody has signed.", url=url, action=action)
+        return WayStep(RESULT, StepState.NEXT, url=url, action=action)
     if signed.is_stale and record.is_open:
         note = "Something has changed since it was signed."
         return WayStep(

@@ -28,6 +28,7 @@ def today(request: StaffRequest) -> HttpResponse:
         "may_see_trainees": may_see,
         "may_enter": Permission.ENTER_TRAINEES in user.permissions,
         "n_trainees": len(records),
+        "several_sites": len({each.site for each in records}) > 1,
         "work": lay_out(told_lines(records), heard=heard, may=user.permissions),
     }
     return render(request, "today/today.html", shown)

@@ -38,7 +38,7 @@ class Kind:
 
 LOCKED = Kind("Practice is locked", (), "Answer the event", Permission.ANSWER_EVENTS)
 QUIET = Kind("Nothing heard from home", (), "Write down the nights", Permission.RECORD_NIGHTS)
-AT_HOME = Kind("Practising at home", ("Nights",), "Nights", Permission.RECORD_NIGHTS)
+AT_HOME = Kind("Practising at home", ("Nights",), "See the nights", Permission.RECORD_NIGHTS)
 KINDS = (
     LOCKED,
     Kind("Decisions to take", ("Clinician's decision",), "Decide", Permission.DECIDE),
@@ -50,7 +50,9 @@ KINDS = (
         "Ask the questions",
         Permission.ENTER_TRAINEES,
     ),
-    Kind("Teaching visits to hold", ("Teaching visit",), "The visit", Permission.RECORD_VISITS),
+    Kind(
+        "Teaching visits to hold", ("Teaching visit",), "Record the visit", Permission.RECORD_VISITS
+    ),
     Kind("Plans to issue", ("Plan",), "Issue the plan", Permission.ISSUE_PLANS),
     Kind("Booklets to hand out", ("Booklet",), "Make the booklet", Permission.ISSUE_PLANS),
     AT_HOME,

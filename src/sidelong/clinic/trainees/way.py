@@ -156,7 +156,7 @@ def _decision(record: Record) -> WayStep:
             StepState.DONE,
             by=last.decision.decided_by,
             on=last.decision.decided_on,
-            note=f"{_DECIDED[last.decision.decided]}; it ends on {held.expires_on}.",
+            note=f"{_DECIDED[last.decision.decided]}; {_ends(held.expires_on)}.",
             url=url,
         )
     if refused and last is not None:
@@ -172,8 +172,8 @@ def _decision(record: Record) -> WayStep:
     if held.readiness is Readiness.NOT_NOW and not held.unanswered:
         return WayStep(title, StepState.STOPPED, note="Not now: see the reasons.", url=url)
     if last is not None and _practised_on_it(record):
-        note = f"It ended on {held.expires_on or last.decision.expires_on}: a new one comes first "
-        note += "before anybody practises on."
+        ended = _in_words(last.decision.expires_on)
+        note = f"It held until {ended}: a new one comes before anybody practises on."
         return WayStep(
             title,
             StepState.DONE,
@@ -260,6 +260,14 @@ def _booklet(record: Record) -> WayStep:
 
 
 _LOCKED = "Practice is locked until a clinician has answered an event."
+
+
+def _ends(on: date | None) -> str:
+    return f"it ends on {_in_words(on)}" if on else "without an end"
+
+
+def _in_words(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
 
 
 def _times(n: int) -> str:

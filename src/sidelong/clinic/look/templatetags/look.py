@@ -110,3 +110,9 @@ def installation() -> dict[str, Any]:
 def _drawn(svg: str) -> SafeString:
     # Drawn here, from our own files and numbers; every label is escaped where it enters.
     return mark_safe(svg)  # noqa: S308
+
+
+@register.filter
+def spelled(key: object) -> str:
+    """Show a key of the protocol or of a closed set as words."""
+    return str(key).replace("_", " ")
