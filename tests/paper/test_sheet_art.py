@@ -7,7 +7,7 @@ import pytest
 
 from sidelong.paper.sheet import lay_out_sheet
 from sidelong.paper.sheet_areas import Sheet
-from sidelong.paper.sheet_art import draw_outlines
+from sidelong.paper.sheet_art import DROP_OUT, draw_outlines
 from sidelong.training.entry import Scale
 from sidelong.training.position import ALL_POSITIONS
 
@@ -48,3 +48,14 @@ def test_every_step_but_the_first_begins_higher_than_the_one_before() -> None:
     steps = [answer.step for answer in sheet.of("p1.rating") if answer.step]
     assert len(steps) == 4
     assert all(two.y < one.y and two.x > one.x for one, two in pairwise(steps))
+
+
+def test_outlines_drop_out_in_red_and_are_seen_by_eyes_and_in_grey() -> None:
+    # WCAG 2.2, 1.4.11: graphics that are needed have 3:1. Relative luminance as WCAG defines it.
+    red, green, blue = (int(DROP_OUT[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    linear = [
+        ((c + 0.055) / 1.055) ** 2.4 if c > 0.04045 else c / 12.92 for c in (red, green, blue)
+    ]
+    luminance = sum(w * c for w, c in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+    assert 1.05 / (luminance + 0.05) >= 3.0
+    assert red >= 0.9

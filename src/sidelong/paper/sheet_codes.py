@@ -85,6 +85,7 @@ def tag_cells(marker: int) -> Cells:
     )
 
 
+@lru_cache(maxsize=4096)  # a kit prints the codes of its booklets again
 def code_cells(payload: str) -> Cells:
     """Lay out the cells of a QR code.
 
