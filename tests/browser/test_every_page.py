@@ -12,9 +12,12 @@ from sidelong.clinic.accounts.roles import Role
 
 CLINIC = Path(__file__).parents[1] / "clinic"
 STAFF = (Role.COACH, Role.LEAD, Role.CLINICIAN)
-LISTS = ("/trainees/", "/trainees/new/", "/protocols/")
-STEPS = ("", "name/", "referral/", "questions/", "readiness/", "decision/", "visit/", "plan/")
-PRACTICE = ("nights/", "events/", "result/")
+LISTS = ("/", "/trainees/", "/trainees/new/", "/protocols/", "/promises/")
+STEPS = (
+    *("", "name/", "referral/", "questions/", "readiness/", "decision/", "visit/"),
+    *("plan/", "close/"),
+)
+PRACTICE = ("nights/", "events/", "result/", "result/up/", "first-dose/")
 OPEN_ALL = "document.querySelectorAll('main details').forEach((each) => { each.open = true })"
 
 

@@ -65,7 +65,7 @@ def set_down_course(
         decision = DecisionRow(
             trainee=trainee,
             gate="practice",
-            decided="allowed",
+            decided="go",
             decided_by="Dr Invented",
             role="clinician",
             decided_on=TODAY,
