@@ -17,7 +17,11 @@ from sidelong.preferences import (
     simulate_courses,
 )
 from sidelong.preferences.draws import draw_courses
-from sidelong.preferences.importance import correct_estimates
+from sidelong.preferences.importance import (
+    LOPSIDED,
+    correct_estimates,
+    mend_estimates,
+)
 from sidelong.preferences.mode import find_mode
 from sidelong.preferences.model import prepare_evidence
 from sidelong.preferences.pareto import fit_pareto, smooth_tail
@@ -171,3 +175,25 @@ def test_tail_shapes_of_known_distributions_are_found(shape) -> None:
     scale, found = fit_pareto(beyond)
     assert found == pytest.approx(shape, abs=0.06)
     assert scale == pytest.approx(2.0, rel=0.06)
+
+
+def test_only_lopsided_answers_are_looked_at_when_mending(orders, rng) -> None:
+    truth = replace(DEFAULT, spread_sd=1.6, choice_slope=4.5, piece_sd=0.9)
+    courses = draw(orders, rng, n=8, truth=truth, nights=6)
+    found = estimate_preferences(courses, hyperparameters=truth)
+    mended = mend_estimates(courses, found, hyperparameters=truth)
+    looked = found.lopsided > LOPSIDED
+    assert 0 < looked.sum() < 8
+    np.testing.assert_array_equal(~np.isnan(mended.tail_shape), looked)
+    np.testing.assert_array_equal(mended.estimates.p_best[~looked], found.p_best[~looked])
+    alone = correct_estimates(
+        courses.take(np.flatnonzero(looked)),
+        found.take(np.flatnonzero(looked)),
+        hyperparameters=truth,
+    )
+    np.testing.assert_allclose(mended.estimates.p_best[looked], alone.estimates.p_best)
+
+
+def test_answers_as_assumed_are_hardly_ever_lopsided(orders, rng) -> None:
+    found = estimate_preferences(draw(orders, rng, n=200))
+    assert (found.lopsided > LOPSIDED).mean() < 0.1

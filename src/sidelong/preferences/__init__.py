@@ -17,7 +17,7 @@ from sidelong.preferences.hyperparameters import (
     HyperparameterMixture,
     Hyperparameters,
 )
-from sidelong.preferences.importance import CorrectedEstimates, correct_estimates
+from sidelong.preferences.importance import CorrectedEstimates, correct_estimates, mend_estimates
 from sidelong.preferences.outlook import (
     MoreNights,
     chance_better,
@@ -71,6 +71,7 @@ __all__ = [
     "fit_cohort",
     "give_verdict",
     "give_verdicts",
+    "mend_estimates",
     "share_of_own_nights",
     "simulate_courses",
     "trace_nights",

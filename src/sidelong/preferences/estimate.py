@@ -68,6 +68,9 @@ class PreferenceEstimates:
         Whether the search for the mode arrived.
     log_evidence : ndarray of float, shape (n_trainees,)
         Laplace approximation of the log chance of the answers.
+    lopsided : ndarray of float, shape (n_trainees,)
+        Largest distance between mode and mean of what a piece felt like, averaged over all points;
+        from some 0.75 on an answer may be off, see :func:`mend_estimates`.
     """
 
     ease: FloatArray
@@ -82,6 +85,7 @@ class PreferenceEstimates:
     nights_used: IntArray
     converged: BoolArray
     log_evidence: FloatArray
+    lopsided: FloatArray
 
     def __post_init__(self) -> None:
         """Refuse chances that do not sum to 1."""
@@ -291,6 +295,7 @@ def conclude_answers(
         nights_used=courses.nights_used,
         converged=np.logical_and.reduce(posterior.converged.reshape(m, n), axis=0),
         log_evidence=logsumexp(log_evidence, axis=0, b=weights[:, None]),
+        lopsided=weights @ posterior.lopsided.reshape(m, n),
     )
 
 

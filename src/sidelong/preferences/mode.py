@@ -49,6 +49,8 @@ class Posterior:
         The last step promised no further rise.
     steps : ndarray of int, shape (n_trainees,)
         Evaluations that were needed.
+    lopsided : ndarray of float, shape (n_trainees,)
+        Largest distance between mode and mean of what a piece felt like; 0 before it is known.
     """
 
     filtered: Filtered
@@ -58,6 +60,7 @@ class Posterior:
     log_evidence: FloatArray
     converged: BoolArray
     steps: IntArray
+    lopsided: FloatArray
 
     def take(self, rows: slice | IntArray) -> Self:
         """Pick trainees by their place on the last axis."""
@@ -69,6 +72,7 @@ class Posterior:
             log_evidence=self.log_evidence[rows],
             converged=self.converged[rows],
             steps=self.steps[rows],
+            lopsided=self.lopsided[rows],
         )
 
 
@@ -228,4 +232,5 @@ def _approximate(
         log_evidence=peak - 0.5 * (information.log_det + filtered.log_det),
         converged=converged,
         steps=steps,
+        lopsided=np.zeros(converged.size),
     )

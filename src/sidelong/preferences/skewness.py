@@ -70,7 +70,12 @@ def centre_on_mean(posterior: Posterior, evidence: Evidence) -> Posterior:
     information = replace(information, vector=dual + information.apply(means))
     filtered = filter_forward(information, first=evidence.first, drift=evidence.drift)
     return replace(
-        posterior, information=information, filtered=filtered, centred=centred, dual=dual
+        posterior,
+        information=information,
+        filtered=filtered,
+        centred=centred,
+        dual=dual,
+        lopsided=np.abs(centred - posterior.centred).max(axis=(0, 1)),
     )
 
 
