@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -123,7 +124,6 @@ def plan(
     check_nights(nights)
     if readiness is None:
         drawn_with = DrawnWith(out, new_seed(seed))
-        earlier: tuple[Plan, ...] = ()
         enrolments = simulate_enrolment(
             trainees,
             positions=positions,
@@ -132,35 +132,79 @@ def plan(
             piece=_piece(piece_mm, ladder, step),
             rng=simulation_rng(drawn_with.seed, purpose="enrolment"),
         )
-        statement, version, spares = CALLER_STATES, "", USUAL_SPARES
+        drawing = Drawing(drawn_with, enrolments, CALLER_STATES)
     else:
         drawn_with, earlier = continue_drawing(out, seed)
         enrolments, rules = _ready(
             readiness, protocol, ladder, step=step, today=today or local_today(), earlier=earlier
         )
-        version, spares = rules.version, rules.course.spares
-        statement = PROTOCOL_STATES.format(version=version)
-    goes_up = any(Position.UP in each.positions for each in enrolments)
-    drawn_with.record(
-        enrolments, n_nights=nights, statement=statement if goes_up else "", earlier=earlier
-    )
-    plans = draw_plans(
-        enrolments,
-        seed=drawn_with.seed,
-        n_nights=nights,
-        start=start,
-        protocol_version=version,
-        earlier=earlier,
-    )
-    write_plans(out, [*earlier, *plans])
-    kept = f", {len(earlier)} earlier ones kept" if earlier else ""
-    print(f"{counted(len(plans), 'plan')} in {out}{kept}; drawn as {drawn_with.record_file} says.")
-    if ladder is not None:
-        for line in tell_pieces(plans, read_ladder(ladder), spares=spares):
-            print(line)
-    print(f"The secret seed is in {drawn_with.seed_file}: keep it apart until it is published.")
-    if goes_up:
-        print(statement, file=sys.stderr)
+        statement = PROTOCOL_STATES.format(version=rules.version)
+        drawing = Drawing(drawn_with, enrolments, statement, earlier=earlier, rules=rules)
+    plans = drawing.draw(nights, start=start)
+    drawing.tell(plans, None if ladder is None else read_ladder(ladder))
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """What is about to be drawn.
+
+    Parameters
+    ----------
+    drawn_with : DrawnWith
+        The seed, and the files beside the table.
+    enrolments : tuple of Enrolment
+        Who enrols.
+    statement : str
+        What stands behind `up`, where it is in the plans.
+    earlier : tuple of Plan
+        Plans that the table holds already.
+    rules : Protocol or None
+        The site's protocol, where the plans are made under one.
+    """
+
+    drawn_with: DrawnWith
+    enrolments: tuple[Enrolment, ...]
+    statement: str
+    earlier: tuple[Plan, ...] = ()
+    rules: Protocol | None = None
+
+    @property
+    def goes_up(self) -> bool:
+        """Whether `up` is in any new plan."""
+        return any(Position.UP in each.positions for each in self.enrolments)
+
+    def draw(self, nights: int, *, start: date | None) -> tuple[Plan, ...]:
+        """Record what binds us, draw, and write the table."""
+        self.drawn_with.record(
+            self.enrolments,
+            n_nights=nights,
+            statement=self.statement if self.goes_up else "",
+            earlier=self.earlier,
+        )
+        plans = draw_plans(
+            self.enrolments,
+            seed=self.drawn_with.seed,
+            n_nights=nights,
+            start=start,
+            protocol_version="" if self.rules is None else self.rules.version,
+            earlier=self.earlier,
+        )
+        write_plans(self.drawn_with.table, [*self.earlier, *plans])
+        return tuple(plans)
+
+    def tell(self, plans: Sequence[Plan], ladder: Ladder | None) -> None:
+        """Say what was drawn, what it needs, and what stands behind `up`."""
+        kept = f", {len(self.earlier)} earlier ones kept" if self.earlier else ""
+        drawn_with = self.drawn_with
+        drawn = f"drawn as {drawn_with.record_file} says"
+        print(f"{counted(len(plans), 'plan')} in {drawn_with.table}{kept}; {drawn}.")
+        if ladder is not None:
+            spares = USUAL_SPARES if self.rules is None else self.rules.course.spares
+            for line in tell_pieces(plans, ladder, spares=spares):
+                print(line)
+        print(f"The secret seed is in {drawn_with.seed_file}: keep it apart until it is published.")
+        if self.goes_up:
+            print(self.statement, file=sys.stderr)
 
 
 def _ladder_from(ladder: Path, step: int) -> Ladder:
