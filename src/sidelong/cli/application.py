@@ -20,6 +20,8 @@ COMMANDS = {
     "readiness": "Sort referrals: ready for a clinician, clinician first, or not now.",
     "plan": "Draw practice orders for trainees who enrol one at a time.",
     "booklet": "Print what each family takes home, one PDF per trainee.",
+    "read": "Read photographed and scanned sheets: accepted, or for a person to look at.",
+    "confirm": "Turn readings and what persons saw into entries.",
     "estimate": "Answer from the entries: which position suits, how sure, what next.",
 }
 
@@ -30,7 +32,8 @@ HELP = """Teach swallowing tablets and capsules: plan, print, record and answer 
 practice in five head positions.
 
 `sidelong demo` shows all of it in the browser, on invented trainees. `sidelong serve` opens your
-own clinic. By files: `readiness`, `plan`, `booklet`, two weeks at home, `estimate`.
+own clinic. By files: `readiness`, `plan`, `booklet`, two weeks at home, `read` and `confirm` for
+photographed sheets, `estimate`.
 
 Exit status: 0 done, 1 the input was refused (every fault is named), 2 wrong usage.
 The program never clears anybody to practise: a named clinician decides."""

@@ -31,12 +31,13 @@ MIN_SIDE_PX = 200
 _USUAL_SIDE_PX = 1500  # longer side at which a page that fills the picture is read well
 SUFFIXES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".pdf")
 
-_FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "HEIF")
+_FORMATS = ("JPEG", "PNG", "TIFF", "HEIF")
 _PDF_DPI = 200.0
 _PDF_PIXELS = 12_000_000  # a PDF of large pages is rendered coarser
 _SMALLER = "Send it in the phone's usual size, or scan at 150 to 300 dpi."
 _RETAKE = "Photograph or scan the sheet again, and send the new file."
 
+Image.init()  # formats are looked up by name below, and Pillow loads some of them late
 pillow_heif.register_heif_opener()
 
 

@@ -11,6 +11,7 @@ from sidelong.paper.images import Photograph, Pixels
 from sidelong.paper.reading.codes import read_page_code
 from sidelong.paper.reading.identity import judge_identity
 from sidelong.paper.reading.mapping import flat_mapping, project
+from sidelong.paper.reading.marks import judge_fields, watched_places
 from sidelong.paper.reading.patches import FieldContext, PageView, cut_patches, view_page
 from sidelong.paper.reading.print_scale import measure_print_scale
 from sidelong.paper.reading.reference import PrintedPages
@@ -24,10 +25,12 @@ from sidelong.paper.reading.tags import (
     merge,
     search_level,
 )
+from sidelong.training.layout import Field, Target
 from sidelong.training.reading import FieldReading, ImageReading, PageReading, PageStatus
 from sidelong.training.sheet_code import N_TELLING
 
-Judge = Callable[[Pixels, FieldContext], FieldReading]
+Judge = Callable[[Sequence[Pixels], Sequence[FieldContext]], Sequence[FieldReading]]
+Places = Callable[[Field], Sequence[Target]]
 
 _LEAST_REGISTERED = 0.35  # share of printed squares recognised; with less nothing is accepted
 _MOSTLY_COVERED = 0.35  # of the photograph; with less there may be another sheet in it
@@ -59,11 +62,21 @@ class Reader:
     printed : PrintedPages
         What they look like.
     judge : callable
-        Says what the patches of one field mean.
+        Says what the fields of a page mean: takes patches and contexts by field.
+    places : callable
+        Lists where the judge of a field looks; its targets come first.
     """
 
-    def __init__(self, index: PageIndex, *, printed: PrintedPages, judge: Judge) -> None:
+    def __init__(
+        self,
+        index: PageIndex,
+        *,
+        printed: PrintedPages,
+        judge: Judge = judge_fields,
+        places: Places = watched_places,
+    ) -> None:
         self._index = index
+        self._places = places
         self._printed = printed
         self._judge = judge
 
@@ -106,21 +119,23 @@ class Reader:
         )
         fields = {
             name: reading if may_accept else replace(reading, accepted=False)
-            for name, reading in self._judge_fields(view)
+            for name, reading in self._judge_fields(view).items()
         }
         scale = measure_print_scale(photograph, mapping, page)
         status, confidence = identity.status, identity.confidence
         return SheetSeen(view, PageReading(page.page_id, status, confidence, fields, scale))
 
-    def _judge_fields(self, view: PageView) -> Iterator[tuple[str, FieldReading]]:
-        targets = [target for field in view.page.fields for target in field.targets]
-        patches, visible = cut_patches(view, targets)
-        start = 0
-        for field in view.page.fields:
-            of_field = slice(start, start + len(field.targets))
-            context = FieldContext(field, view.quality, visible[of_field])
-            yield field.id, self._judge(patches[of_field], context)
-            start = of_field.stop
+    def _judge_fields(self, view: PageView) -> dict[str, FieldReading]:
+        places = [tuple(self._places(field)) for field in view.page.fields]
+        patches, visible = cut_patches(view, [place for each in places for place in each])
+        ends = np.cumsum([len(each) for each in places])[:-1]
+        contexts = [
+            FieldContext(field, view.quality, seen)
+            for field, seen in zip(view.page.fields, np.split(visible, ends), strict=True)
+        ]
+        readings = self._judge(np.split(patches, ends), contexts)
+        names = (field.id for field in view.page.fields)
+        return dict(zip(names, readings, strict=True))
 
 
 def find_sheets(photograph: Photograph, index: PageIndex) -> tuple[FoundSheet, ...]:

@@ -1,0 +1,116 @@
+"""`sidelong read`: photographs and scans of sheets become readings."""
+
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from sidelong.cli.crops import CropFolder
+from sidelong.cli.progress import track
+from sidelong.cli.words import counted
+from sidelong.exchange.files import check_place
+from sidelong.exchange.layouts import read_layout
+from sidelong.exchange.photographs import Found, find_photographs
+from sidelong.exchange.readings import write_readings
+from sidelong.paper.images import SUFFIXES, open_photographs
+from sidelong.paper.reading.opening import open_reader
+from sidelong.paper.reading.reader import Reader
+from sidelong.problems import Problem, Refused
+from sidelong.training.reading import ImageReading, PageStatus
+
+RETAKE = (
+    "Photograph the sheet again: flat, all black-and-white squares in view, no shadow over it; "
+    "or type the night by hand."
+)
+
+
+def read(
+    photographs: Path,
+    *,
+    layout: Path,
+    out: Path = Path("readings.csv"),
+    crops: bool = True,
+) -> None:
+    """Read photographed and scanned sheets.
+
+    Every field gets a value, the chance that it is right, and a status: `accepted`, or `review`
+    where a person must look. Nothing is guessed; what is unclear is for review. An image that
+    cannot be read does not stop the others.
+
+    For example:
+
+        sidelong read photographs --layout kit/layout.json --out readings.csv
+
+    Parameters
+    ----------
+    photographs
+        Folder, ZIP archive or single file: JPEG, PNG, TIFF, HEIC, PDF.
+    layout
+        layout.json of `sidelong booklet --kit`; its PDF beside it helps with curled sheets.
+    out
+        Table of readings to write.
+    crops
+        Also cut out what a person must look at: fields for review, and what is written by hand.
+        They go into a folder beside the table, with the ending .crops.
+    """
+    pages = read_layout(layout)
+    files = find_photographs(photographs, suffixes=SUFFIXES)
+    check_place(out)
+    reader = open_reader(pages, folder=layout.resolve().parent)
+    folder = CropFolder(out) if crops else None
+    readings: list[ImageReading] = []
+    problems: list[Problem] = []
+    for file in track(files, doing="Reading sheets", total=len(files)):
+        for reading, problem in _read_file(file, reader, folder):
+            readings.append(reading)
+            problems += [problem] if problem else []
+    if folder is not None:
+        folder.finish()
+    write_readings(out, readings)
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    for line in _summary(readings, out):
+        print(line)
+
+
+def _read_file(
+    file: Found, reader: Reader, folder: CropFolder | None
+) -> Iterator[tuple[ImageReading, Problem | None]]:
+    """Read one file, page by page; whatever is wrong with it stays with it."""
+    name = file.name
+    try:
+        for photograph in open_photographs(file.read().content, name=file.name):
+            name = photograph.name
+            reading, seen = reader.read(photograph)
+            if folder is not None:
+                folder.add(photograph.name, seen)
+            yield reading, _say_missing(reading)
+    except Refused as refusal:
+        yield ImageReading(name), refusal.problems[0]
+
+
+def _say_missing(reading: ImageReading) -> Problem | None:
+    if not reading.pages:
+        return Problem(reading.image, "no sheet of this layout was found", RETAKE, "photograph")
+    unsure = [page for page in reading.pages if page.status is PageStatus.UNSURE_ID]
+    if unsure:
+        what = f"this may be page {unsure[0].page_id}, but its markers or codes do not agree"
+        remedy = "Look at the picture, and say with a correction @page which page it is."
+        return Problem(reading.image, what, remedy, "photograph")
+    wrong = [page for page in reading.pages if page.is_true_size is False]
+    if wrong:
+        scale = wrong[0].print_scale or 1.0
+        what = f"page {wrong[0].page_id} was printed at {100 * scale:.1f} % of its true size"
+        remedy = 'Print at 100 %, not "fit to page": drawn pieces on it have a wrong size.'
+        return Problem(reading.image, what, remedy, "photograph")
+    return None
+
+
+def _summary(readings: Sequence[ImageReading], out: Path) -> Iterator[str]:
+    pages = [page for reading in readings for page in reading.pages]
+    fields = [field for page in pages for field in page.fields.values()]
+    n_accepted = sum(field.accepted for field in fields)
+    yield f"{counted(len(readings), 'image')}, {counted(len(pages), 'sheet')} found; in {out}."
+    yield (
+        f"{counted(len(fields), 'field')}: {n_accepted} accepted, {len(fields) - n_accepted} for "
+        "review. Next: look at the crops, write corrections, then `sidelong confirm`."
+    )

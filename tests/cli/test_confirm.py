@@ -1,0 +1,70 @@
+from pathlib import Path
+
+import pytest
+
+from sidelong.cli.application import DONE, REFUSED, run
+from sidelong.exchange.entries import read_entries
+from sidelong.exchange.plans import write_plans
+from sidelong.exchange.readings import write_readings
+from sidelong.training.plan import Night, Plan
+from sidelong.training.position import Position
+from sidelong.training.reading import FieldReading, ImageReading, PageReading, PageStatus
+
+HEAD = "image,page_id,field,value,by,when"
+ORDER = (Position.RIGHT, Position.DOWN)
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Path:
+    fields = {
+        "p1.rating": FieldReading("4", 0.999, accepted=True),
+        "p1.went_down": FieldReading("first", 0.6, accepted=False),
+        "felt_best": FieldReading("right", 0.999, accepted=True),
+    }
+    page = PageReading("HL-0007-01", PageStatus.OK, 0.9999, fields)
+    write_plans(tmp_path / "plans.csv", [Plan("HL-0007", (Night(ORDER, 5.0),))])
+    write_readings(tmp_path / "readings.csv", [ImageReading("a.jpg", (page,), 0.2)])
+    return tmp_path
+
+
+def confirm(place: Path, *rows: str, today: str = "2026-11-25") -> int:
+    (place / "corrections.csv").write_text("\n".join([HEAD, *rows]) + "\n")
+    words = ["confirm", str(place / "readings.csv"), "--plans", str(place / "plans.csv")]
+    words += ["--corrections", str(place / "corrections.csv"), "--today", today]
+    return run([*words, "--out", str(place / "entries.csv")])
+
+
+def test_confirmed_readings_are_entries_that_estimate_can_read(place: Path) -> None:
+    assert confirm(place, "a.jpg,HL-0007-01,p1.went_down,later,C-01,2026-11-25T09:00Z") == DONE
+    [entry] = read_entries(place / "entries.csv").entries
+    assert [(row.rating, row.went_down) for row in entry.rows] == [(4, "later")]
+    kept = (place / "entries.confirmations.csv").read_text().splitlines()
+    assert "a.jpg,HL-0007-01,p1.went_down,first,0.6000,review,later,C-01," in kept[2]
+    assert kept[2].endswith(",entered")
+
+
+def test_what_waits_is_listed_and_left_out(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert confirm(place) == DONE
+    said = capsys.readouterr()
+    assert "a.jpg, HL-0007-01, p1.went_down" in said.err
+    assert "left out" in said.out
+    assert len((place / "entries.csv").read_text().splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("row", "told"),
+    [
+        ("b.jpg,HL-0007-01,p1.rating,4,C-01,2026-11-25T09:00Z", "no such image"),
+        ("a.jpg,HL-0007-01,date,2026-12-25,C-01,2026-11-25T09:00Z", "no date up to today"),
+        ("a.jpg,HL-0007-01,@page,HL-0009-01,C-01,2026-11-25T09:00Z", "no plan has this page"),
+        ("a.jpg,HL-0007-01,p1.rating,4,,2026-11-25T09:00Z", "row 2, by"),
+        ("a.jpg,HL-0007-01,p1.rating,4,C-01,yesterday", "row 2, when"),
+    ],
+)
+def test_a_wrong_correction_is_refused_and_nothing_is_written(
+    place: Path, row: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert confirm(place, row) == REFUSED
+    assert told in capsys.readouterr().err
+    assert not (place / "entries.csv").exists()
+    assert not (place / "entries.confirmations.csv").exists()
