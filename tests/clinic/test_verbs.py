@@ -9,7 +9,7 @@ import inspect
 import pkgutil
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +33,8 @@ from sidelong.clinic.practice.answers import fingerprint_of
 from sidelong.clinic.practice.evidence import evidence_of
 from sidelong.clinic.practice.typed import TypedCell, TypedNight
 from sidelong.clinic.protocols import actions as protocols
+from sidelong.clinic.sheets import actions as sheets
+from sidelong.clinic.sheets.reading import ReadSheet
 from sidelong.clinic.trainees import actions as trainees
 from sidelong.clinic.trainees import plan_actions as plans
 from sidelong.clinic.trainees.models import Course
@@ -41,9 +43,11 @@ from sidelong.paper.sheet import Paper
 from sidelong.training.consent import Consent
 from sidelong.training.entry import WentDown
 from sidelong.training.gates import Answer
+from sidelong.training.layout import Field, FieldType, SheetPage, Target, TargetKind
 from sidelong.training.piece import Shape
 from sidelong.training.position import Position
 from sidelong.training.promise import DoseKind, FirstDose, SeenBy
+from sidelong.training.reading import FieldReading, PageReading, PageStatus
 from sidelong.training.referral import Referral
 from sidelong.training.safety import Tier
 
@@ -245,6 +249,62 @@ def taking_up_back(world: World) -> dict[str, Any]:
     return {key: where[key] for key in ("code", "course", "reason", "now")}
 
 
+def photographing(world: World) -> dict[str, Any]:
+    """A photograph with one sheet, as the reader would hand it over."""
+    where = practising(world)
+    page = SheetPage(
+        page_id="HL-7K3PX-01",
+        pdf_page=0,
+        width_mm=210.0,
+        height_mm=297.0,
+        fields=(
+            Field(
+                "p1.rating",
+                FieldType.ONE_OF,
+                (Target("p1.rating.4", "4", TargetKind.CIRCLE, 60.0, 80.0, 8.0, 8.0),),
+            ),
+        ),
+        version=1,
+        night=1,
+    )
+    read = PageReading(
+        page.page_id, PageStatus.OK, 1.0, {"p1.rating": FieldReading("4", 0.6, False)}
+    )
+    boxes = {"p1.rating": {"box": [50.0, 70.0, 20.0, 20.0], "values": ["4"]}}
+    sheet = ReadSheet(read, b"picture", boxes, page)
+    return {
+        "code": where["code"],
+        "course": where["course"],
+        "content": b"photograph",
+        "now": NOW,
+        "wash": bytes,
+        "read": lambda *_: (sheet,),
+    }
+
+
+def photographed(world: World) -> dict[str, Any]:
+    sent = photographing(world)
+    (sheet,) = sheets.receive_photograph(**sent, by=world.person(Role.LEAD)).sheets
+    return {"code": sent["code"], "course": sent["course"], "sheet": sheet, "now": NOW}
+
+
+def looking(world: World) -> dict[str, Any]:
+    return photographed(world) | {"field": "p1.rating", "value": "4"}
+
+
+def confirming(world: World) -> dict[str, Any]:
+    told = looking(world)
+    sheets.say_answer(**told, by=world.person(Role.LEAD))
+    where = {key: told[key] for key in ("code", "course", "sheet", "now")}
+    return where | {"today": NOW.date()}
+
+
+def clearing_out(world: World) -> dict[str, Any]:
+    where = photographed(world)
+    sheets.set_aside(**where, by=world.person(Role.LEAD))
+    return {"older_than": timedelta(days=30), "now": NOW + timedelta(days=31)}
+
+
 CASES: dict[Callable[..., Any], Case] = {
     staff.create_staff: Case(Permission.MANAGE_STAFF, adding),
     staff.invite_staff: Case(Permission.MANAGE_STAFF, lambda w: {"user": w.newcomer()}),
@@ -320,6 +380,12 @@ CASES: dict[Callable[..., Any], Case] = {
         Permission.BEGIN_FOLLOW_UPS, lambda w: practising(w) | {"now": NOW}
     ),
     promises.record_first_dose: Case(Permission.RECORD_FIRST_DOSES, dosing),
+    sheets.receive_photograph: Case(Permission.RECORD_NIGHTS, photographing),
+    sheets.say_answer: Case(Permission.RECORD_NIGHTS, looking),
+    # The night that it becomes is kept as an act of its own within.
+    sheets.confirm_sheet: Case(Permission.RECORD_NIGHTS, confirming, n_rows=2),
+    sheets.set_aside: Case(Permission.RECORD_NIGHTS, photographed),
+    sheets.remove_old_photographs: Case(Permission.RUN_COURSES, clearing_out),
 }
 
 
@@ -341,7 +407,8 @@ QUERIES = functions_of("queries")
 
 
 @pytest.fixture
-def world(make_staff: Callable[..., Any], settings: Any) -> Any:
+def world(make_staff: Callable[..., Any], settings: Any, tmp_path: Path) -> Any:
+    settings.MEDIA_ROOT = tmp_path / "media"
     ring = settings.INSTALLATION.key_ring()
     yield World(make_staff, settings)
     settings.INSTALLATION.keep_key_ring(ring)
@@ -374,7 +441,7 @@ def test_every_query_about_people_says_who_sees() -> None:
         for name, query in QUERIES.items()
         if "seen_by" not in inspect.signature(query).parameters
     ]
-    assert silent == ["audit.check_chain", "audit.links_about"]
+    assert silent == ["audit.check_chain", "audit.links_about", "audit.begins_here"]
 
 
 @pytest.mark.django_db

@@ -43,6 +43,7 @@ INSTALLED_APPS = [
     "sidelong.clinic.protocols",
     "sidelong.clinic.trainees",
     "sidelong.clinic.practice",
+    "sidelong.clinic.sheets",
     "sidelong.clinic.today",
     "sidelong.clinic.demonstration",
 ]

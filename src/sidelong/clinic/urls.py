@@ -31,6 +31,10 @@ urlpatterns = [
     path("static/<path:name>", static_file, name="static_file"),
     path("account/", include("sidelong.clinic.accounts.urls")),
     path("trainees/<slug:code>/courses/<int:course>/", include("sidelong.clinic.practice.urls")),
+    path(
+        "trainees/<slug:code>/courses/<int:course>/sheets/",
+        include("sidelong.clinic.sheets.urls"),
+    ),
     path("trainees/", include("sidelong.clinic.trainees.urls")),
     path("promises/", include("sidelong.clinic.practice.promise_urls")),
     path("fit/", include("sidelong.clinic.practice.fit_urls")),

@@ -39,6 +39,13 @@ OWN_ACCOUNT = {
     "mfa_view_recovery_codes",
 }
 BY_PERMISSION = {
+    "sheets": Permission.SEE_RESULTS,
+    "sheet_picture": Permission.SEE_RESULTS,
+    "receive_sheets": Permission.RECORD_NIGHTS,
+    "look_at_sheets": Permission.RECORD_NIGHTS,
+    "say_answer": Permission.RECORD_NIGHTS,
+    "confirm_sheet": Permission.RECORD_NIGHTS,
+    "set_sheet_aside": Permission.RECORD_NIGHTS,
     "today": Permission.SEE_TODAY,
     "parts": Permission.SEE_TODAY,
     "trainees": Permission.SEE_TRAINEES,
@@ -86,6 +93,8 @@ BY_PERMISSION = {
 PARTS = {
     "code": "HL-22222",
     "course": 1,
+    "area": "page",
+    "sheet": 1,
     "event": 1,
     "gate": "practice",
     "name": "clinic/page.css",

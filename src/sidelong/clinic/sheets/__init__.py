@@ -1,0 +1,1 @@
+"""Photographed sheets: received, read, looked at by a person, and kept as nights."""

@@ -1,0 +1,65 @@
+"""What pages of sheets send, as values."""
+
+from collections.abc import Iterator, Mapping
+
+from django import forms
+
+from sidelong.clinic.practice.evening import NotDone
+
+_PREFIX = "said"
+
+NOT_DONE_WORDS = {
+    NotDone.ILL: "ill",
+    NotDone.TIRED: "tired",
+    NotDone.AWAY: "away",
+    NotDone.FORGOTTEN: "forgotten",
+    NotDone.NO_WISH: "no wish to",
+    NotDone.OTHER: "other, or not said",
+}
+
+
+class ConfirmForm(forms.Form):
+    """A sheet on its way to become a night."""
+
+    evening = forms.DateField(
+        label="Date on the sheet",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    not_done = forms.ChoiceField(
+        label="Why nobody practised",
+        required=False,
+        choices=[(str(each), words) for each, words in NOT_DONE_WORDS.items()],
+    )
+    replaces = forms.BooleanField(required=False)
+
+    @property
+    def evening_text(self) -> str:
+        """The date as :class:`sidelong.clinic.practice.typed.TypedNight` takes it."""
+        given = self.cleaned_data["evening"]
+        return given.isoformat() if given else ""
+
+
+def field_name(sheet: int, field: str) -> str:
+    """Name the choice of one field in a form."""
+    return f"{_PREFIX}-{sheet}-{field}"
+
+
+def said_in_form(sent: Mapping[str, str]) -> Iterator[tuple[int, str, str]]:
+    """Read the answers of a form.
+
+    Parameters
+    ----------
+    sent : mapping of str to str
+        Fields of the form.
+
+    Yields
+    ------
+    tuple of (int, str, str)
+        Sheet, field, value; empty for nothing marked.
+    """
+    for name, value in sent.items():
+        prefix, _, rest = name.partition("-")
+        sheet, _, field = rest.partition("-")
+        if prefix == _PREFIX and sheet.isdecimal():
+            yield int(sheet), field, value

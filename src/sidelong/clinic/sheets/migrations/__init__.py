@@ -1,0 +1,1 @@
+"""How the tables of sheets came to be."""

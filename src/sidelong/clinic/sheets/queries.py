@@ -1,0 +1,169 @@
+"""Photographed sheets as values, for those who may see them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from sidelong.clinic.accounts.people import Person, demand
+from sidelong.clinic.accounts.roles import Permission
+from sidelong.clinic.practice.nights import find_course, known_nights
+from sidelong.clinic.sheets.answers import FieldState, doubtful, states_of
+from sidelong.clinic.sheets.models import ReadingRow, SheetKept
+from sidelong.clinic.sheets.reading import cut_from_page
+from sidelong.clinic.sheets.rows import find_sheet, page_picture, said_of
+from sidelong.problems import Problem, Refused
+from sidelong.training.position import Position
+from sidelong.training.reading import TRUE_SIZE_TOLERANCE
+
+
+@dataclass(frozen=True)
+class SheetLine:
+    """One sheet as pages show it.
+
+    Parameters
+    ----------
+    key : int
+        Of its row.
+    night : int or None
+        Its number; None for a spare sheet.
+    order : tuple of Position
+        Positions of its slots.
+    is_sure : bool
+        Whether tags and code leave no doubt which page it is.
+    is_wrong_size : bool
+        Whether it was printed at another size than true; False where that is unknown.
+    states : mapping of str to FieldState
+        All its fields.
+    waiting : tuple of FieldState
+        What a person has yet to look at, the most doubtful first.
+    values : mapping of str to tuple of str
+        What each field can be.
+    notes : tuple of str
+        Names of the areas that were written in by hand.
+    outcome : str
+        What became of it; empty while it is open.
+    has_pixels : bool
+        Whether its pictures are still there.
+    received : datetime
+        When its photograph came.
+    is_known : bool
+        Whether the night is known already.
+    evening : str
+        Date of the night as it is known.
+    """
+
+    key: int
+    night: int | None
+    order: tuple[Position, ...]
+    is_sure: bool
+    is_wrong_size: bool
+    states: Mapping[str, FieldState]
+    waiting: tuple[FieldState, ...]
+    values: Mapping[str, tuple[str, ...]]
+    notes: tuple[str, ...]
+    outcome: str
+    has_pixels: bool
+    received: datetime
+    is_known: bool
+    evening: str
+
+    @property
+    def is_open(self) -> bool:
+        """Whether nobody has confirmed it or set it aside."""
+        return not self.outcome
+
+
+def sheets_of(code: str, course: int, *, seen_by: Person) -> tuple[SheetLine, ...]:
+    """Give all sheets of a course, in the order in which they came.
+
+    Parameters
+    ----------
+    code : str
+        The trainee's code.
+    course : int
+        Number of the course.
+    seen_by : Person
+        Who looks.
+
+    Returns
+    -------
+    tuple of SheetLine
+        Open ones and those that are done with.
+    """
+    demand(Permission.SEE_RESULTS, of=seen_by)
+    found = find_course(code, course)
+    known = known_nights(found)
+    rows = (
+        ReadingRow.objects.filter(photo__course=found)
+        .select_related("photo")
+        .prefetch_related("said")
+    )
+    outcomes = dict(
+        SheetKept.objects.filter(sheet__photo__course=found).values_list("sheet", "outcome")
+    )
+    lines = []
+    for row in rows:
+        states = states_of(row.fields, said_of(row))
+        planned = row.night in range(1, len(known.plan.nights) + 1)
+        night = row.night if planned else None
+        lines.append(
+            SheetLine(
+                key=row.pk,
+                night=night,
+                order=known.order(night) if night else (),
+                is_sure=row.is_sure,
+                is_wrong_size=abs((row.print_scale or 1.0) - 1.0) > TRUE_SIZE_TOLERANCE,
+                states=states,
+                waiting=doubtful(states),
+                values={name: tuple(box["values"]) for name, box in row.boxes.items()},
+                notes=tuple(name for name in row.boxes if name.startswith(("note.", "free."))),
+                outcome=outcomes.get(row.pk, ""),
+                has_pixels=row.photo.removed is None,
+                received=row.photo.received,
+                is_known=bool(night and known.version(night)),
+                evening=known.typed(night).evening if night else "",
+            )
+        )
+    return tuple(lines)
+
+
+def picture_of(code: str, course: int, sheet: int, area: str, *, seen_by: Person) -> bytes:
+    """Give the picture of a sheet, or of one area of it.
+
+    Parameters
+    ----------
+    code : str
+        The trainee's code.
+    course, sheet : int
+        Number of the course; key of the sheet.
+    area : str
+        Id of a field, name of a write-in area, or ``page``.
+    seen_by : Person
+        Who looks.
+
+    Returns
+    -------
+    bytes
+        JPEG.
+
+    Raises
+    ------
+    Refused
+        If there is no such sheet or area, or its pixels are gone.
+    """
+    demand(Permission.SEE_RESULTS, of=seen_by)
+    row = find_sheet(code, course, sheet)
+    picture = page_picture(row)
+    if area == "page":
+        return picture
+    if area not in row.boxes:
+        remedy = "Load the page again."
+        raise Refused([Problem(f"sheet {sheet}", "it has no such area", remedy, "sheet")])
+    return cut_from_page(picture, row.boxes[area]["box"])
+
+
+def order_of_sheet(code: str, course: int, sheet: int, *, seen_by: Person) -> tuple[Position, ...]:
+    """Give the positions of a sheet's slots, slot 1 first."""
+    demand(Permission.SEE_RESULTS, of=seen_by)
+    row = find_sheet(code, course, sheet)
+    return known_nights(find_course(code, course)).order(row.night) if row.night else ()

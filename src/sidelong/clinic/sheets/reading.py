@@ -1,0 +1,167 @@
+"""From bytes that somebody sent to sheets that were read: washed apart, found, read, cut out."""
+
+import io
+import subprocess
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from PIL import Image
+
+from sidelong.clinic.sheets.pages import reader_of
+from sidelong.clinic.trainees.models import Course
+from sidelong.paper.images import open_photographs
+from sidelong.paper.reading.patches import cut_crop, field_area
+from sidelong.paper.reading.reader import SheetSeen
+from sidelong.paper.washing import MAX_BYTES, REFUSED
+from sidelong.problems import Problem, Refused
+from sidelong.training.layout import Box, SheetPage
+from sidelong.training.reading import PageReading
+
+PAGE_PX_PER_MM = 5.0
+_WASH_SECONDS = 20.0  # far beyond the program's own limit on processor time: the machine is busy
+
+
+@dataclass(frozen=True)
+class ReadSheet:
+    """One sheet of a photograph.
+
+    Parameters
+    ----------
+    reading : PageReading
+        What the computer read.
+    picture : bytes
+        JPEG of the page laid flat, 5 px/mm.
+    boxes : mapping of str to dict
+        By field and write-in area: ``box`` (left, top, width, height, mm) and ``values`` of its
+        targets.
+    page : SheetPage
+        Which page it is.
+    """
+
+    reading: PageReading
+    picture: bytes
+    boxes: Mapping[str, Mapping[str, Sequence[object]]]
+    page: SheetPage
+
+
+def wash_apart(content: bytes) -> bytes:
+    """Wash a photograph in a process of its own.
+
+    Parameters
+    ----------
+    content : bytes
+        As it was sent.
+
+    Returns
+    -------
+    bytes
+        JPEG without metadata, upright.
+
+    Raises
+    ------
+    Refused
+        If it is no photograph, too large, or damaged.
+    """
+    if len(content) > MAX_BYTES:
+        raise Refused([_fault(f"it has over {MAX_BYTES // 10**6} MB")])
+    command = [sys.executable, "-m", "sidelong.paper.washing"]
+    try:
+        done = subprocess.run(  # noqa: S603  (our own program, and no word of it comes from outside)
+            command, input=content, capture_output=True, timeout=_WASH_SECONDS, check=False
+        )
+    except subprocess.TimeoutExpired:
+        raise Refused([_fault("it takes too long to open")]) from None
+    if done.returncode == 0:
+        return done.stdout
+    what = done.stderr.decode("utf-8", "replace") if done.returncode == REFUSED else ""
+    raise Refused([_fault(what or "it is damaged")])
+
+
+def read_photograph(washed: bytes, course: Course) -> tuple[ReadSheet, ...]:
+    """Read all sheets of a course in one photograph.
+
+    Parameters
+    ----------
+    washed : bytes
+        What :func:`wash_apart` gave.
+    course : Course
+        Whose pages may be met.
+
+    Returns
+    -------
+    tuple of ReadSheet
+        Empty where no sheet of this course was found.
+
+    Raises
+    ------
+    Refused
+        If the course has no plan yet.
+    """
+    (photograph,) = open_photographs(washed, name="photograph")
+    _, seen = reader_of(course).read(photograph)
+    return tuple(_cut_out(each) for each in seen)
+
+
+def _cut_out(seen: SheetSeen) -> ReadSheet:
+    page = seen.view.page
+    whole = Box(0.0, 0.0, page.width_mm, page.height_mm)
+    picture = io.BytesIO()
+    pixels = cut_crop(seen.view, whole, px_per_mm=PAGE_PX_PER_MM)
+    Image.fromarray(np.asarray(pixels)).save(picture, "JPEG", quality=85)
+    boxes = {
+        field.id: _listed(field_area(field), [target.value for target in field.targets])
+        for field in page.fields
+    }
+    boxes |= {f"note.{n}": _listed(box, ()) for n, box in enumerate(page.note_boxes)}
+    boxes |= {f"free.{n}": _listed(box, ()) for n, box in enumerate(page.free_boxes)}
+    return ReadSheet(seen.reading, picture.getvalue(), boxes, page)
+
+
+def _listed(box: Box, values: Sequence[str]) -> dict[str, Sequence[object]]:
+    return {"box": [round(side, 2) for side in (box.x, box.y, box.w, box.h)], "values": values}
+
+
+def cut_from_page(picture: bytes, box: Sequence[float]) -> bytes:
+    """Cut one area out of a page's picture.
+
+    Parameters
+    ----------
+    picture : bytes
+        JPEG at 5 px/mm.
+    box : sequence of float
+        Left, top, width, height, mm.
+
+    Returns
+    -------
+    bytes
+        JPEG.
+    """
+    left, top, width, height = (value * PAGE_PX_PER_MM for value in box)
+    image = _opened(picture)
+    cut = image.crop(
+        (
+            max(0, round(left)),
+            max(0, round(top)),
+            min(image.width, round(left + width)),
+            min(image.height, round(top + height)),
+        )
+    )
+    out = io.BytesIO()
+    cut.save(out, "JPEG", quality=88)
+    return out.getvalue()
+
+
+@lru_cache(maxsize=4)
+def _opened(picture: bytes) -> Image.Image:
+    """Decode a page once for all that is cut from it."""
+    image = Image.open(io.BytesIO(picture))
+    image.load()
+    return image
+
+
+def _fault(what: str) -> Problem:
+    remedy = "Photograph the sheet again, as the phone usually does, and send the new file."
+    return Problem("photograph", what, remedy, "photograph")

@@ -1,0 +1,15 @@
+"""Routes of photographed sheets."""
+
+from django.urls import path
+
+from sidelong.clinic.sheets import views
+
+urlpatterns = [
+    path("", views.sheets, name="sheets"),
+    path("receive/", views.receive, name="receive_sheets"),
+    path("look/", views.look, name="look_at_sheets"),
+    path("<int:sheet>/say/", views.say, name="say_answer"),
+    path("<int:sheet>/confirm/", views.confirm, name="confirm_sheet"),
+    path("<int:sheet>/set-aside/", views.aside, name="set_sheet_aside"),
+    path("<int:sheet>/<str:area>.jpg", views.picture, name="sheet_picture"),
+]
