@@ -23,8 +23,8 @@ BANNED_NAMES = re.compile(
 LEFT_BY_TOOLS = {"__pycache__", "build", "dist", "demo"}
 LEFT_BY_COMMANDS = ("sidelong-demo", "sidelong-clinic")
 OURS_THOUGH_HIDDEN = {".ci", ".gitignore"}
-# House rule: argue above 400. Five files stand between 410 and 440 until they are split.
-MAX_LINES = 450
+# House rule: argue above 400.
+MAX_LINES = 400
 MAX_DECISION_LINES = 40
 
 
