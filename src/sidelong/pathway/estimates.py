@@ -22,6 +22,7 @@ from sidelong.preferences import (
     VerdictAnswer,
     chance_best,
     give_verdicts,
+    mend_estimates,
     view_courses,
 )
 from sidelong.training.entry import Entry, EntryRow, Scale, WentDown, WhyNot
@@ -127,7 +128,9 @@ def estimate_courses(
     courses = to_courses(practised)
     open_to = _open_positions(practised, barred or {}, up_signed_off=up_signed_off)
     view = view_courses(courses, LOOKING_BACK, hyperparameters=hyperparameters)
-    answers, earlier, traces = view.answers, view.earlier, view.traces
+    earlier, traces = view.earlier, view.traces
+    # Where the approximation is likely to be off, its answer is held against the exact posterior.
+    answers = mend_estimates(courses, view.answers, hyperparameters=hyperparameters).estimates
     ahead = _chances_ahead(answers, open_to)
     verdicts = give_verdicts(answers, may_recommend=open_to)
     earlier_verdicts = [give_verdicts(each, may_recommend=open_to) for each in earlier]
