@@ -272,6 +272,9 @@ def _guarded(name: str, work: Callable[[], T]) -> T:
         return work()
     except Refused:
         raise
+    except Image.DecompressionBombError as error:
+        what = f"it has more than {MAX_PIXELS // 10**6} million pixels"
+        raise Refused([_fault(name, what, _SMALLER)]) from error
     except MemoryError as error:
         raise Refused([_fault(name, "it needs too much memory", _RETAKE)]) from error
     except Exception as error:  # decoders raise a dozen kinds, and none of them is ours to list

@@ -1,0 +1,7 @@
+"""Let the tests of this room share their camera, ``photographed.py``, and the printed kit."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parents[1]))

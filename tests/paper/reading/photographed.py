@@ -1,0 +1,113 @@
+"""A small printed kit, and a plain camera: pages laid into pictures by a homography."""
+
+import io
+from functools import cache
+
+import cv2
+import numpy as np
+import pypdfium2 as pdfium
+from numpy.typing import NDArray
+from printed import PIECES, complete_protocol, invent_plan
+
+from sidelong.paper.booklet import Booklet, make_kit
+from sidelong.paper.images import Photograph, from_pixels
+from sidelong.paper.language import read_language
+from sidelong.paper.reading.mapping import fit_homography, project
+from sidelong.paper.reading.reader import Reader
+from sidelong.paper.reading.reference import PrintedPages
+from sidelong.paper.reading.sheets import PageIndex
+from sidelong.paper.sheet import Paper
+from sidelong.training.entry import Scale
+from sidelong.training.layout import SheetPage
+from sidelong.training.reading import FieldReading
+
+Pixels = NDArray[np.uint8]
+PX_PER_MM = 8.0
+TABLE = (96, 84, 70)
+
+
+@cache
+def printed_kit() -> Booklet:
+    plans = [invent_plan(n_nights=3, trainee=code) for code in ("HL-0007", "HL-0015")]
+    return make_kit(
+        plans,
+        protocol=complete_protocol(),
+        scales=[Scale.FIVE] * 2,
+        pieces=PIECES,
+        paper=Paper.A4,
+        language=read_language("en"),
+    )
+
+
+def pages() -> tuple[SheetPage, ...]:
+    return printed_kit().layout.pages
+
+
+@cache
+def print_page(number: int) -> Pixels:
+    document = pdfium.PdfDocument(io.BytesIO(printed_kit().pdf))
+    try:
+        scale = PX_PER_MM * 25.4 / 72
+        page = document[pages()[number].pdf_page]
+        return np.array(page.render(scale=scale).to_pil().convert("RGB"))
+    finally:
+        document.close()
+
+
+def corners_mm(page: SheetPage) -> NDArray[np.float64]:
+    w, h = page.width_mm, page.height_mm
+    return np.array([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]])
+
+
+def lay(
+    sheet: Pixels, page: SheetPage, corners: NDArray[np.float64], picture: Pixels
+) -> tuple[Pixels, NDArray[np.float64]]:
+    """Lay a sheet into a picture so that its corners come to lie where they are wanted."""
+    homography = fit_homography(corners_mm(page), corners)
+    assert homography is not None
+    # Pixel i of the print has its centre at (i + 0.5) / PX_PER_MM mm.
+    to_mm = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, PX_PER_MM]]) / PX_PER_MM
+    size = (picture.shape[1], picture.shape[0])
+    kind = cv2.BORDER_TRANSPARENT
+    laid = cv2.warpPerspective(
+        sheet, homography @ to_mm, size, dst=picture.copy(), flags=cv2.INTER_AREA, borderMode=kind
+    )
+    return np.asarray(laid, np.uint8), homography
+
+
+def table(width: int, height: int) -> Pixels:
+    return np.full((height, width, 3), TABLE, np.uint8)
+
+
+def turned_corners(
+    page: SheetPage, *, angle: float, scale: float, middle: tuple[float, float], lean: float = 0.0
+) -> NDArray[np.float64]:
+    """Turn a page by degrees, and let its far side be shorter by a share."""
+    around = (corners_mm(page) - [page.width_mm / 2, page.height_mm / 2]) * scale
+    around *= 1 - lean * (around[:, 1:] / (page.height_mm * scale))
+    a = np.deg2rad(angle)
+    return around @ np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]]) + middle
+
+
+def photograph(pixels: Pixels, *, dpi: float | None = None) -> Photograph:
+    rng = np.random.default_rng(1)
+    noisy = cv2.GaussianBlur(pixels, (0, 0), 0.8) + rng.normal(0, 3, pixels.shape)
+    return from_pixels(np.clip(noisy, 0, 255).astype(np.uint8), name="made.jpg", dpi=dpi)
+
+
+def judge_nothing(patches: list[Pixels], contexts: list[object]) -> list[FieldReading]:
+    return [FieldReading("", 0.5, accepted=True) for _ in contexts]
+
+
+def reader(*, with_pdf: bool = True, of: list[SheetPage] | None = None) -> Reader:
+    printed = PrintedPages(printed_kit().pdf if with_pdf else None)
+    return Reader(PageIndex(of or pages()), printed=printed, judge=judge_nothing)
+
+
+def target_error_mm(seen: object, homography: NDArray[np.float64]) -> float:
+    """Largest distance of any target from where it was really laid, mm."""
+    view = seen.view  # type: ignore[attr-defined]
+    targets = [target for field in view.page.fields for target in field.targets]
+    at = np.array([[target.cx, target.cy] for target in targets])
+    off = view.mapping.to_photograph(at) - project(homography, at)
+    return float(np.hypot(*off.T).max() / view.quality.px_per_mm)
