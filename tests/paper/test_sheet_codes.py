@@ -13,6 +13,7 @@ from sidelong.paper.sheet import Paper, lay_out_sheet
 from sidelong.paper.sheet_areas import CODE_MM, CODE_PLACES, TAG_PLACES
 from sidelong.paper.sheet_codes import LEAST_CELL_MM, QUIET_CELLS, code_cells, tag_cells
 from sidelong.paper.tag_patterns import TAG_PATTERNS
+from sidelong.paper.version import Edition
 from sidelong.training.entry import Scale
 from sidelong.training.layout import Box, SheetPage
 from sidelong.training.position import ALL_POSITIONS
@@ -103,7 +104,22 @@ def test_codes_stand_where_the_layout_says(paper, tag):
 @pytest.mark.parametrize("tag", ["en", "en-XA", "ar-XB"])
 def test_nothing_is_printed_in_the_quiet_zones(scale, tag):
     booklet = print_booklet(5, n_nights=7, scale=scale, tag=tag)
-    page = booklet.layout.pages[2]
+    assert_quiet(booklet, booklet.layout.pages[2])
+
+
+@pytest.mark.parametrize("scale", [Scale.FIVE, None])
+@pytest.mark.parametrize("paper", list(Paper))
+@pytest.mark.parametrize("tag", ["en", "en-XA", "ar-XB"])
+def test_nothing_is_printed_in_the_quiet_zones_of_large_print_and_spare_sheets(scale, paper, tag):
+    version = {"n_nights": 7, "scale": scale, "tag": tag, "paper": paper}
+    booklet = print_booklet(5, edition=Edition.LARGE, **version)
+    for page in (*booklet.layout.pages[:2], *booklet.layout.pages[-2:]):
+        assert_quiet(booklet, page)
+    plain = print_booklet(5, **version)
+    assert_quiet(plain, plain.layout.pages[-1])
+
+
+def assert_quiet(booklet, page):
     document = open_pdf(booklet)
     try:
         picture = np.asarray(document[page.pdf_page].render(scale=300 / 72).to_pil().convert("L"))
