@@ -1,0 +1,101 @@
+"""The commands that print, read and confirm, on a kit of two trainees."""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pypdfium2 as pdfium
+import pytest
+from PIL import Image
+
+from sidelong.cli.application import DONE, REFUSED, run
+from sidelong.exchange.readings import read_readings
+from sidelong.training.reading import PageStatus
+
+
+@pytest.fixture(scope="module")
+def kit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("kit")
+    plans = place / "plans.csv"
+    plan = ["plan", "--trainees", "2", "--nights", "7", "--seed", "5", "--piece-mm", "5"]
+    assert run([*plan, "--out", str(plans)]) == DONE
+    kit = ["--out", str(place / "booklets"), "--kit", str(place / "kit")]
+    assert run(["booklet", str(plans), *kit]) == DONE
+    return place / "kit"
+
+
+def scan(kit: Path, page: int, dpi: int = 150) -> Image.Image:
+    document = pdfium.PdfDocument(kit / "pages.pdf")
+    return document[page].render(scale=dpi / 72).to_pil().convert("RGB")
+
+
+def read(kit: Path, photographs: Path, out: Path, *more: str) -> int:
+    layout = str(kit / "layout.json")
+    return run(["read", str(photographs), "--layout", layout, "--out", str(out), *more])
+
+
+def test_a_folder_is_read_whole_though_some_of_it_is_no_sheet(
+    kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    scan(kit, 0).save(folder / "a.jpg", dpi=(150, 150))
+    scan(kit, 3).save(folder / "b.pdf", resolution=150)
+    Image.fromarray(np.full((600, 800, 3), 90, np.uint8)).save(folder / "c.png")
+    (folder / "d.jpg").write_bytes(b"no picture")
+    assert read(kit, folder, tmp_path / "r.csv") == DONE
+    said = capsys.readouterr().err
+    assert "c.png: no sheet of this layout was found" in said
+    assert "d.jpg: it is damaged" in said
+    a, b, c, d = read_readings(tmp_path / "r.csv")
+    assert [page.status for page in (*a.pages, *b.pages)] == [PageStatus.OK] * 2
+    assert (c.pages, d.pages) == ((), ())
+    assert a.pages[0].is_true_size
+    with (tmp_path / "r.crops" / "crops.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert {row["image"] for row in rows} == {"a.jpg", "b.pdf"}
+    assert all((tmp_path / "r.crops" / row["file"]).is_file() for row in rows)
+
+
+def test_the_same_images_give_the_same_readings(kit: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    scan(kit, 1).save(folder / "a.jpg")
+    readings = []
+    for name in ("1.csv", "2.csv"):
+        assert read(kit, folder, tmp_path / name, "--no-crops") == DONE
+        readings.append([image.pages for image in read_readings(tmp_path / name)])
+    assert readings[0] == readings[1]
+    assert not (tmp_path / "1.crops").exists()
+
+
+def test_a_print_at_94_percent_is_told(
+    kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole = scan(kit, 0)
+    small = whole.resize(
+        tuple(round(side * 0.941) for side in whole.size), Image.Resampling.LANCZOS
+    )
+    glass = Image.new("RGB", whole.size, "white")
+    glass.paste(small, (30, 40))
+    glass.save(tmp_path / "a.png", dpi=(150, 150))
+    assert read(kit, tmp_path / "a.png", tmp_path / "r.csv") == DONE
+    assert "printed at 94.1 % of its true size" in capsys.readouterr().err
+    [image] = read_readings(tmp_path / "r.csv")
+    assert image.pages[0].print_scale == pytest.approx(0.941, abs=0.002)
+
+
+def test_an_empty_folder_is_refused_with_what_to_put_there(
+    kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "in").mkdir()
+    assert read(kit, tmp_path / "in", tmp_path / "r.csv") == REFUSED
+    assert "jpg" in capsys.readouterr().err
+
+
+def test_a_folder_that_is_no_folder_of_crops_is_left_alone(kit: Path, tmp_path: Path) -> None:
+    scan(kit, 0).save(tmp_path / "a.png")
+    (tmp_path / "r.crops").mkdir()
+    (tmp_path / "r.crops" / "letter.txt").write_text("mine")
+    assert read(kit, tmp_path / "a.png", tmp_path / "r.csv") == REFUSED
+    assert (tmp_path / "r.crops" / "letter.txt").read_text() == "mine"
