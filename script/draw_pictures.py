@@ -8,7 +8,7 @@ from PIL import Image
 
 PAGES = {
     "steps": ("booklets", 1),
-    "night": ("booklets", 6),
+    "night": ("booklets", 10),
     "safety": ("booklets", 4),
     "report": ("reports", 0),
 }
