@@ -160,6 +160,8 @@ def match_page(page: SheetPage, tags: Sequence[FoundTag]) -> FoundSheet | None:
         fitting = _fitting(own, markers, homography)
         if len(fitting) > len(best):
             best = fitting
+        if len(best) == len(own):
+            break  # all of them lie in one plane: no other pair can find more
     if len(best) < 2:
         return None
     homography = _fit(best, markers)
