@@ -9,12 +9,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from sidelong.paper.images import Pixels
 from sidelong.paper.reading.lighting import Quality
-from sidelong.paper.reading.mark_nets import SIDE_PX, Sight, look, shrink_patches, usual_target
+from sidelong.paper.reading.mark_nets import (
+    SIDE_PX,
+    Sight,
+    look,
+    shrink_patches,
+    stored_nets,
+    usual_target,
+)
 from sidelong.paper.reading.patches import PATCH_MM, FieldContext
 from sidelong.training.layout import Field, Target
 from sidelong.training.reading import FieldReading
@@ -22,21 +30,24 @@ from sidelong.training.reading import FieldReading
 Chances = NDArray[np.float64]
 
 _GAP_MM = (14.5, 32.0)  # centres nearer than this see each other's surroundings; farther: no pair
-_FEWEST_TARGETS = 8
-_FEWEST_MARKS = 3
+_FEWEST_TARGETS, _FEWEST_MARKS = 8, 3
 
 # Set on held pages, see docs/method/marks.md.
 _LIKELY = 0.5
-_SURE_MARK, _SURE_WITH_TRACES, _SURE_BLANK = 0.97, 0.98, 0.98
-_CALIBRATION = ((0.0, 1.0), (0.0, 1.0))  # of marks, of blanks
+_SURE_MARK, _SURE_BLANK = 0.985, 0.985
+_LEAST_CHANCE = 0.7  # by each network on its own
 _LEAST_VISIBLE = 0.97
-_PALE, _FAINTEST = 0.5, 20.0
+_PALE, _FAINTEST = 0.6, 20.0
+_RATIO_UNKNOWN = 0.8
 _INK_PERCENTILE = 96
-_MOST_BLUR_MM, _MOST_NOISE, _LEAST_PX_PER_MM = 0.35, 9.0, 3.5
+_MOST_BLUR_MM, _MOST_NOISE, _LEAST_PX_PER_MM = 0.35, 4.0, 3.5
+_MOST_IN_BLANK = 30.0
 
-_DISC_MM = 5.0
+_DISC_MM, _NEAR_MM, _INSIDE_MM = 5.0, 6.3, 3.2  # an outline is 4 mm away from its centre
 _AXIS = (np.arange(SIDE_PX) + 0.5) * PATCH_MM / SIDE_PX - PATCH_MM / 2
 _DISC = np.hypot(*np.meshgrid(_AXIS, _AXIS)) < _DISC_MM
+_NEAR = np.hypot(*np.meshgrid(_AXIS, _AXIS)) < _NEAR_MM
+_INSIDE = np.hypot(*np.meshgrid(_AXIS, _AXIS)) < _INSIDE_MM
 
 
 def watched_places(field: Field) -> tuple[Target, ...]:
@@ -128,11 +139,16 @@ def judge_fields(
     sights = look(np.concatenate(small), usual)
     ends = np.cumsum([len(part) for part in small])
     by_field = np.split(sights, ends[:-1], axis=1)
-    views = [
-        _View(context, part, logs)
-        for context, part, logs in zip(contexts, small, by_field, strict=True)
+    answers = [
+        likeliest(part, logs, usual=usual, n_targets=n)
+        for part, logs, n in zip(small, by_field, counts, strict=True)
     ]
-    return _judge_page(views, usual, is_known=len(targets) >= _FEWEST_TARGETS)
+    usual_depth = usual_mark_depth(answers)
+    is_known = len(targets) >= _FEWEST_TARGETS
+    return tuple(
+        _reading(context, answer, usual_depth, is_known=is_known)
+        for context, answer in zip(contexts, answers, strict=True)
+    )
 
 
 def judge_field(patches: Pixels, context: FieldContext) -> FieldReading:
@@ -154,75 +170,184 @@ def judge_field(patches: Pixels, context: FieldContext) -> FieldReading:
 
 
 @dataclass(frozen=True)
-class _View:
-    """One field: its small patches, and what both networks say of them."""
+class Answer:
+    """The likeliest answer of one field, and what speaks for and against it.
 
-    context: FieldContext
-    small: Pixels
-    sights: NDArray[np.float32]
-
-
-@dataclass(frozen=True)
-class _Answer:
-    """The likeliest answer of a field: its place (or the number of targets), and how sure."""
+    Parameters
+    ----------
+    place : int
+        Which target; their number where nothing is marked.
+    is_blank : bool
+        Whether nothing is marked.
+    chances : tuple of float
+        Its chance by each network.
+    traces : float
+        Chance that another target shows a withdrawn mark.
+    depth : float
+        How much darker the mark is than an empty target, grey levels; 0 for a blank.
+    ghost : float
+        Area of the mark that is much paler than the rest of it, mm2.
+    inside : float
+        How dark the darkest spot inside any outline is, grey levels.
+    """
 
     place: int
-    chance: float
-    has_traces: bool
+    is_blank: bool
+    chances: tuple[float, float]
+    traces: float
     depth: float
-
-    def is_blank(self, field: Field) -> bool:
-        return self.place == len(field.targets)
-
-
-def _judge_page(
-    views: Sequence[_View], usual: Pixels, *, is_known: bool
-) -> tuple[FieldReading, ...]:
-    answers = [_likeliest(view, usual) for view in views]
-    depths = [
-        answer.depth
-        for view, answer in zip(views, answers, strict=True)
-        if not answer.is_blank(view.context.field) and answer.chance > _LIKELY
-    ]
-    usual_depth = float(np.median(depths)) if len(depths) >= _FEWEST_MARKS else 0.0
-    readings = []
-    for view, answer in zip(views, answers, strict=True):
-        field = view.context.field
-        blank = answer.is_blank(field)
-        confidence = _calibrated(answer.chance, blank=blank)
-        accepted = is_known and _may_stand(view.context, answer, usual_depth)
-        value = "" if blank else field.targets[answer.place].value
-        readings.append(FieldReading(value, confidence, accepted))
-    return tuple(readings)
+    ghost: float
+    inside: float
 
 
-def _likeliest(view: _View, usual: Pixels) -> _Answer:
-    """Find the answer that both networks together prefer, as sure as the more doubtful of them."""
-    n_targets = len(view.context.field.targets)
-    chances = np.stack([answer_chances(logs, n_targets) for logs in view.sights])
+def likeliest(
+    small: Pixels, sights: NDArray[np.float32], *, usual: Pixels, n_targets: int
+) -> Answer:
+    """Find the answer of a field that both networks together prefer.
+
+    Parameters
+    ----------
+    small : ndarray of uint8, shape (n_places, 42, 42, 3)
+        Its places, targets first.
+    sights : ndarray of float, shape (2, n_places, 5)
+        What the networks say of them, logarithms of chances.
+    usual : ndarray of uint8, shape (42, 42, 3)
+        The usual target of the page.
+    n_targets : int
+        How many places are targets.
+
+    Returns
+    -------
+    Answer
+        With all that its confidence rests on.
+    """
+    chances = np.stack([answer_chances(logs, n_targets) for logs in sights])
     place = int(np.sqrt(chances.prod(axis=0)).argmax())
-    traces = np.exp(view.sights[:, :n_targets, (Sight.CANCELLED, Sight.ERASED)]).sum(axis=2)
-    if place < n_targets:
+    is_blank = place == n_targets
+    traces = np.exp(sights[:, :n_targets, (Sight.CANCELLED, Sight.ERASED)]).sum(axis=2)
+    if not is_blank:
         traces[:, place] = 0.0
-    depth = 0.0 if place == n_targets else _ink_depth(view.small[place], usual)
-    return _Answer(place, float(chances[:, place].min()), bool(traces.max() > 0.2), depth)
+    depth, ghost = (0.0, 0.0) if is_blank else _ink(small[place], usual)
+    inside = float(_ink_inside(small[:n_targets]).max())
+    first, second = chances[:, place].tolist()
+    return Answer(place, is_blank, (first, second), float(traces.max()), depth, ghost, inside)
 
 
-def _ink_depth(small: Pixels, usual: Pixels) -> float:
-    """Tell how much darker the ink of a mark is than an empty target, grey levels."""
-    darker = (usual.astype(np.int16) - small).max(axis=2)[_DISC]
-    return float(np.percentile(darker, _INK_PERCENTILE))
+def usual_mark_depth(answers: Sequence[Answer]) -> float:
+    """Give the median darkness of the marks of a page; 0 where there are too few to tell.
+
+    Parameters
+    ----------
+    answers : sequence of Answer
+        All answers of the page.
+
+    Returns
+    -------
+    float
+        Grey levels.
+    """
+    depths = [each.depth for each in answers if not each.is_blank and min(each.chances) > _LIKELY]
+    return float(np.median(depths)) if len(depths) >= _FEWEST_MARKS else 0.0
 
 
-def _may_stand(context: FieldContext, answer: _Answer, usual_depth: float) -> bool:
+def evidence(answer: Answer, *, usual_depth: float, quality: Quality) -> Chances:
+    """List what the confidence in an answer is computed from.
+
+    Parameters
+    ----------
+    answer : Answer
+        The answer.
+    usual_depth : float
+        As :func:`usual_mark_depth` gives it.
+    quality : Quality
+        How well the page can be seen.
+
+    Returns
+    -------
+    ndarray of float, shape (7,)
+        A one, the log odds of the more and of the less doubtful network, and four figures that
+        differ between marks and blanks.
+    """
+    odds = [_log_odds(chance) for chance in sorted(answer.chances)]
+    if answer.is_blank:
+        more = [np.log1p(answer.inside), quality.noise, 5 * quality.blur_mm, answer.traces]
+    else:
+        ratio = min(_ratio(answer, usual_depth), 1.1)
+        more = [4 * ratio, np.log1p(9 * answer.ghost), answer.traces, np.log1p(answer.depth)]
+    return np.array([1.0, *odds, *more])
+
+
+def is_plain(answer: Answer, *, usual_depth: float, quality: Quality) -> bool:
+    """Tell whether an answer passes what is asked of it whatever its confidence.
+
+    Parameters
+    ----------
+    answer : Answer
+        The answer.
+    usual_depth : float
+        As :func:`usual_mark_depth` gives it.
+    quality : Quality
+        How well the page can be seen.
+
+    Returns
+    -------
+    bool
+        False for what a person must look at.
+    """
+    if min(answer.chances) < _LEAST_CHANCE:
+        return False
+    if answer.is_blank:
+        return _would_show_pencil(quality) and answer.inside <= _MOST_IN_BLANK
+    return _ratio(answer, usual_depth) >= _PALE and answer.depth >= _FAINTEST
+
+
+def _ratio(answer: Answer, usual_depth: float) -> float:
+    return answer.depth / usual_depth if usual_depth else _RATIO_UNKNOWN
+
+
+def _log_odds(chance: float) -> float:
+    inside = min(max(chance, 1e-6), 1 - 1e-6)
+    return float(np.log(inside) - np.log1p(-inside))
+
+
+def _ink(small: Pixels, usual: Pixels) -> tuple[float, float]:
+    """Tell how dark a mark is, and how large a part of it is far paler: rubbed out, perhaps."""
+    darker = (usual.astype(np.int16) - small).max(axis=2)
+    depth = max(float(np.percentile(darker[_DISC], _INK_PERCENTILE)), 0.0)
+    smooth = cv2.blur(darker.astype(np.float32), (2, 2))
+    full = float(np.percentile(smooth[_NEAR], _INK_PERCENTILE))
+    pale = (smooth > 0.1 * full + 5) & (smooth < 0.5 * full) & _NEAR
+    # Every stroke has pale edges; what is left after these are taken away is an area.
+    core = cv2.erode(pale.astype(np.uint8), np.ones((3, 3), np.uint8))
+    return depth, float(core.sum()) / (SIDE_PX / PATCH_MM) ** 2
+
+
+def _ink_inside(small: Pixels) -> Chances:
+    """Tell how dark the darkest spot inside each outline is against its paper, grey levels."""
+    smooth = np.stack([cv2.blur(each, (3, 3)) for each in small])
+    dark = -smooth.astype(np.int16).min(axis=3)[:, _INSIDE]
+    return np.asarray(np.percentile(dark, 97, axis=1) - np.median(dark, axis=1), float)
+
+
+def _reading(
+    context: FieldContext, answer: Answer, usual_depth: float, *, is_known: bool
+) -> FieldReading:
+    weights = stored_nets()["judge.blank" if answer.is_blank else "judge.mark"]
+    seen = evidence(answer, usual_depth=usual_depth, quality=context.quality)
+    confidence = float(1 / (1 + np.exp(-np.dot(seen, weights))))
+    value = "" if answer.is_blank else context.field.targets[answer.place].value
+    accepted = is_known and _may_stand(context, answer, usual_depth, confidence)
+    return FieldReading(value, confidence, accepted)
+
+
+def _may_stand(
+    context: FieldContext, answer: Answer, usual_depth: float, confidence: float
+) -> bool:
     """Tell whether an answer may be used without a person."""
     if float(context.visible.min()) < _LEAST_VISIBLE:
         return False
-    if answer.is_blank(context.field):
-        return answer.chance >= _SURE_BLANK and _would_show_pencil(context.quality)
-    if answer.depth < _PALE * usual_depth or answer.depth < _FAINTEST:
-        return False
-    return answer.chance >= (_SURE_WITH_TRACES if answer.has_traces else _SURE_MARK)
+    is_sure = confidence >= (_SURE_BLANK if answer.is_blank else _SURE_MARK)
+    return is_sure and is_plain(answer, usual_depth=usual_depth, quality=context.quality)
 
 
 def _would_show_pencil(quality: Quality) -> bool:
@@ -232,10 +357,3 @@ def _would_show_pencil(quality: Quality) -> bool:
         and quality.noise <= _MOST_NOISE
         and quality.px_per_mm >= _LEAST_PX_PER_MM
     )
-
-
-def _calibrated(chance: float, *, blank: bool) -> float:
-    """Turn a chance by the networks into how often such answers were right."""
-    start, slope = _CALIBRATION[1 if blank else 0]
-    odds = np.log(max(chance, 1e-9)) - np.log(max(1 - chance, 1e-9))
-    return float(1 / (1 + np.exp(-(start + slope * odds))))
