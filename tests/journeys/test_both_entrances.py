@@ -12,6 +12,7 @@ import sys
 from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -19,7 +20,7 @@ import pytest
 from sidelong.cli.application import DONE, run
 from sidelong.cli.invented_files import InventedClinic
 from sidelong.clinic.installation import make_installation
-from sidelong.clinic.keys import Purpose
+from sidelong.clinic.keys import Purpose, make_ring
 from sidelong.exchange.entries import read_entries
 from sidelong.exchange.plans import read_plans
 
@@ -111,6 +112,8 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, Any]
     folder = tmp_path_factory.mktemp("files")
     today = datetime.now(UTC).date()
     installation = make_installation(home, today=today)
+    # Drawn once and for all: with other keys other trainees are ready, now and then too few.
+    installation.keep_key_ring(make_ring(today=today, draw=Random(20261125).randbytes))
     secret = installation.key_ring().newest(Purpose.ALLOCATION).secret.hex()
     by_command = InventedClinic(folder, secret, today)
     by_command.sign_protocol()
