@@ -3,9 +3,11 @@
 import sys
 from collections.abc import Sequence
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from sidelong.cli.answering import ALL_STATE, Reports, check_known, fit_file, fit_for
+from sidelong.cli.asking import QUESTIONS_STATE, Questions
 from sidelong.cli.clock import local_today, utc_now
 from sidelong.cli.locking import Locks
 from sidelong.cli.words import counted
@@ -41,6 +43,7 @@ def estimate(
     plans: Path | None = None,
     report: Path | None = None,
     lock: Path | None = None,
+    questions: Path | None = None,
     events: Path | None = None,
     mapping: Path | None = None,
     prior: Path | None = None,
@@ -77,6 +80,10 @@ def estimate(
     lock
         Table to write as well when follow-ups begin: the estimates as they are fixed, before
         anybody knows how the first real dose goes. It is never written over.
+    questions
+        Table to write as well for those who hold the follow-up visits: signs that nights were
+        written down at another time than they claim, each with a kind question. It is never
+        written over.
     events
         Table of safety events: a position that had one is never suggested.
     mapping
@@ -114,12 +121,16 @@ def estimate(
     pieces = read_ladder(ladder) if ladder else None
     choice = fit_for(practised, prior=prior, consent=consent, today=day)
     fit = choice.fit
-    exact = estimate_courses(
-        practised,
+    answer = partial(
+        estimate_courses,
         hyperparameters=fit.shared,
         barred=barred_positions(happened),
         up_signed_off=up_signed_off,
     )
+    asking = questions and Questions(
+        place=questions, language=chosen, estimate=lambda course: as_written(answer([course])[0])
+    )
+    exact = answer(practised)
     # Rounded once, here: the report shows the digits of the table.
     answers = [as_written(each) for each in exact]
     check_place(out)
@@ -137,6 +148,8 @@ def estimate(
     locks = lock and Locks(place=lock, fit=fit, plans=planned, events=happened, now=utc_now())
     if reports:
         reports.prepare(answers)
+    if asking:
+        asking.write(practised)
     if locks:
         locks.write(answers, practised)
     write_estimates(out, answers)
@@ -146,6 +159,8 @@ def estimate(
     print(f"{counted(len(answers), 'trainee')} in {out}.")
     if lock:
         print(f"Fixed in {lock}: what happens later can be laid against it.")
+    if asking:
+        print(f"Questions to ask kindly are in {questions}. {QUESTIONS_STATE}")
     why = f" ({choice.why})" if choice.why else ""
     print(f"They rest on {fit.origin}{why}; the fit is in {fit_file(out)}.")
     if fit.is_own and prior is None and consent is None:

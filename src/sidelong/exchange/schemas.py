@@ -20,6 +20,7 @@ from sidelong.exchange.files import write_text
 from sidelong.exchange.pieces import LADDER_COLUMNS
 from sidelong.exchange.plans import PLAN_COLUMNS
 from sidelong.exchange.promises import LOCK_COLUMNS
+from sidelong.exchange.questions import QUESTION_COLUMNS
 from sidelong.exchange.readiness import READINESS_COLUMNS, REASON_COLUMNS
 from sidelong.exchange.readings import READING_COLUMNS
 from sidelong.exchange.records import RECORD_COLUMNS
@@ -46,6 +47,12 @@ TABLES: Mapping[str, tuple[str, Sequence[Column], tuple[str, ...]]] = {
         "position.",
         LOCK_COLUMNS,
         ("trainee", "position"),
+    ),
+    "questions": (
+        "Questions: what to ask kindly at follow-up visits, one row for every trainee and sign. "
+        "For those who hold the visits; in no letter and no comparison of coaches.",
+        QUESTION_COLUMNS,
+        ("trainee", "sign"),
     ),
     "records": (
         "Records: one row for every trainee and course.",

@@ -136,6 +136,24 @@ class Sensitivity:
         )
 
 
+def chance_for(trainee: str, course: int) -> np.random.Generator:
+    """Give a course its own source of chance, so that it is told the same whenever one looks.
+
+    Parameters
+    ----------
+    trainee : str
+        The trainee's code.
+    course : int
+        Number of the course.
+
+    Returns
+    -------
+    numpy.random.Generator
+        At its beginning.
+    """
+    return np.random.default_rng([course, *trainee.encode("utf-8")])
+
+
 def find_backfill(
     entries: Sequence[Entry],
     *,

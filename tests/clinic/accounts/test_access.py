@@ -79,6 +79,7 @@ BY_PERMISSION = {
     "sign_off_up": Permission.SIGN_OFF_UP,
     "withdraw_up": Permission.SIGN_OFF_UP,
     "begin_follow_up": Permission.BEGIN_FOLLOW_UPS,
+    "to_ask": Permission.BEGIN_FOLLOW_UPS,
     "promises": Permission.SEE_PROMISES,
     "first_dose": Permission.RECORD_FIRST_DOSES,
     "fit": Permission.SEE_RESULTS,

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sidelong.clinic.practice import promise_views, up_views, views
+from sidelong.clinic.practice import asking_views, promise_views, up_views, views
 
 urlpatterns = [
     path("nights/", views.nights, name="nights"),
@@ -16,6 +16,7 @@ urlpatterns = [
     path("result/up/", up_views.up, name="up_sign_off"),
     path("result/up/sign/", up_views.sign_up, name="sign_off_up"),
     path("result/up/take-back/", up_views.take_back, name="withdraw_up"),
+    path("result/to-ask/", asking_views.to_ask, name="to_ask"),
     path("result/begin/", promise_views.begin, name="begin_follow_up"),
     path("first-dose/", promise_views.first_dose, name="first_dose"),
     path("result/sign/", views.sign, name="sign_result"),
