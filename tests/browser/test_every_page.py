@@ -84,5 +84,22 @@ def test_lists_and_every_step_of_the_way_owe_nothing(page, owing):
     assert owing(page, [*LISTS, *(f"/trainees/{page.code}/{step}" for step in STEPS)]) == {}
 
 
+def test_sheets_owe_nothing(page, owing, settings, tmp_path):
+    from django.utils import timezone
+
+    from sidelong.clinic.accounts.models import User
+    from sidelong.clinic.sheets.actions import receive_photograph
+
+    settings.MEDIA_ROOT = tmp_path / "media"
+    cast = load_cast("sheets")
+    booklet, member = cast.booklet_of(page.code), User.objects.get()
+    for night in (1, 2):
+        marks = cast.full_night(booklet, night) if night == 1 else {}
+        content = cast.take_photograph(booklet, night, marks=marks)
+        now = timezone.now()
+        receive_photograph(code=page.code, course=1, content=content, now=now, by=member)
+    assert owing(page, [f"/trainees/{page.code}/courses/1/sheets/"]) == {}
+
+
 def test_nights_events_and_result_owe_nothing(practised, owing):
     assert owing(practised, [f"/trainees/{practised.code}/courses/1/{s}" for s in PRACTICE]) == {}

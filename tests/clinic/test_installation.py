@@ -76,6 +76,7 @@ def test_without_a_folder_nothing_exists_and_no_secret_stays() -> None:
         ({"hosts": ()}, "hosts"),
         ({"demo": True, "hosts": ("clinic.example",)}, "demo"),
         ({"idle_minutes": 600}, "idle_minutes"),
+        ({"photograph_days": 0}, "photograph_days"),
     ],
 )
 def test_settings_that_cannot_be_used_are_refused(

@@ -385,7 +385,7 @@ CASES: dict[Callable[..., Any], Case] = {
     # The night that it becomes is kept as an act of its own within.
     sheets.confirm_sheet: Case(Permission.RECORD_NIGHTS, confirming, n_rows=2),
     sheets.set_aside: Case(Permission.RECORD_NIGHTS, photographed),
-    sheets.remove_old_photographs: Case(Permission.RUN_COURSES, clearing_out),
+    sheets.remove_old_photographs: Case(Permission.CLEAR_PHOTOGRAPHS, clearing_out),
 }
 
 

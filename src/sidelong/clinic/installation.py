@@ -33,7 +33,10 @@ INVENTED = "invented-"
 _RING_FILE = "ring.json"
 _SECRET_FILE = "pages.secret"  # noqa: S105  (a name of a file)
 _PREFIX = re.compile(r"[A-Z]{2,4}")
-_KNOWN = {"id", "name", "prefix", "time_zone", "hosts", "demo", "behind_proxy", "idle_minutes"}
+_KNOWN = {
+    *("id", "name", "prefix", "time_zone", "hosts", "demo", "behind_proxy"),
+    *("idle_minutes", "photograph_days"),
+}
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,9 @@ class Installation:
         A proxy ends TLS and appends the visitor's address to ``X-Forwarded-For``.
     idle_minutes : int
         Minutes without a request after which somebody is signed out, 5..60.
+    photograph_days : int
+        Days after which the pixels of a photographed sheet are deleted, once all of its sheets
+        are done with, 1..3650.
     page_secret : str
         Signs sessions and links; never shown.
     database : str
@@ -84,6 +90,7 @@ class Installation:
     demo: bool = False
     behind_proxy: bool = False
     idle_minutes: int = 30
+    photograph_days: int = 90
     page_secret: str = field(default="", repr=False)
     database: str = field(default="", repr=False)
 
@@ -109,6 +116,9 @@ class Installation:
         if not 5 <= self.idle_minutes <= 60:
             remedy = "Use 5 to 60 minutes."
             faults.append(_fault("idle_minutes", f"{self.idle_minutes} is out of range", remedy))
+        if not 1 <= self.photograph_days <= 3650:
+            what = f"{self.photograph_days} is out of range"
+            faults.append(_fault("photograph_days", what, "Use 1 to 3650 days."))
         if faults:
             raise Refused(faults)
 
@@ -298,6 +308,7 @@ def _settings_text(made: Installation) -> str:
         f"demo = {json.dumps(made.demo)}\n"
         f"behind_proxy = {json.dumps(made.behind_proxy)}\n"
         f"idle_minutes = {made.idle_minutes}\n"
+        f"photograph_days = {made.photograph_days}   # then pixels of confirmed sheets go\n"
     )
 
 

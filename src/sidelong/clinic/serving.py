@@ -14,7 +14,7 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import closing
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import django
@@ -85,6 +85,7 @@ def prepare(home: Path, *, surroundings: dict[str, str] | None = None) -> Instal
     except SystemCheckError as error:
         remedy = "docs/operations/installation.md explains each."
         raise Refused([Problem(str(home), str(error), remedy, "installation")]) from None
+    _remove_old_photographs(installation)
     return installation
 
 
@@ -257,6 +258,15 @@ def _gather_static(installation: Installation) -> None:
         return
     call_command("collectstatic", interactive=False, verbosity=0, clear=True)
     stamp.write_text(seen.hexdigest(), encoding="utf-8")
+
+
+def _remove_old_photographs(installation: Installation) -> None:
+    """Delete pixels after the site's time, and files that a kill left without a row."""
+    from sidelong.clinic.accounts.people import Operator
+    from sidelong.clinic.sheets.actions import remove_old_photographs
+
+    older_than = timedelta(days=installation.photograph_days)
+    remove_old_photographs(older_than=older_than, now=datetime.now(UTC), by=Operator())
 
 
 def _refuse_foreign_trail(installation: Installation) -> None:

@@ -1,32 +1,34 @@
-"""A course with a plan, and photographs of its sheets, marked by a felt pen that never misses."""
+"""A course with a plan, and photographs of its sheets."""
 
 import importlib.util
-import io
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
-import numpy as np
-import pypdfium2
 import pytest
-from PIL import Image, ImageDraw
 
 from sidelong.clinic.accounts.roles import Role
-from sidelong.paper.booklet import make_booklet
-from sidelong.paper.language import read_language
-from sidelong.paper.sheet import Paper
 
-PX_PER_MM = 6.0
+
+def _load(path: Path, name: str) -> ModuleType:
+    found = importlib.util.spec_from_file_location(name, path)
+    cast = importlib.util.module_from_spec(found)
+    found.loader.exec_module(cast)
+    return cast
 
 
 @pytest.fixture(scope="session")
 def way() -> Any:
     """The cast of the way to the booklet."""
     path = Path(__file__).parents[1] / "trainees" / "cast.py"
-    found = importlib.util.spec_from_file_location("cast_of_the_way_to_sheets", path)
-    cast = importlib.util.module_from_spec(found)
-    found.loader.exec_module(cast)
-    return cast
+    return _load(path, "cast_of_the_way_to_sheets")
+
+
+@pytest.fixture(scope="session")
+def camera() -> Any:
+    """The cast that marks and photographs sheets."""
+    return _load(Path(__file__).parent / "cast.py", "cast_of_sheets")
 
 
 @pytest.fixture
@@ -44,70 +46,22 @@ def code(
 
 
 @pytest.fixture
-def booklet(code: str) -> Any:
+def booklet(code: str, camera: Any) -> Any:
     """The booklet that the family got."""
-    from sidelong.clinic.practice.nights import find_course, plan_rows
-    from sidelong.clinic.protocols.documents import ladder_of, protocol_of
-    from sidelong.clinic.trainees.rows import plan_of, scale_of
-
-    row = plan_rows(find_course(code, 1))[-1]
-    return make_booklet(
-        plan_of(row),
-        protocol=protocol_of(row.protocol.text),
-        scale=scale_of(row),
-        pieces=ladder_of(row.ladder.text).steps,
-        paper=Paper.A4,
-        language=read_language("en"),
-    )
+    return camera.booklet_of(code)
 
 
 @pytest.fixture
-def photograph(booklet: Any) -> Callable[..., bytes]:
-    """Mark a sheet and photograph it, lying on a dark table."""
+def photograph(booklet: Any, camera: Any) -> Callable[..., bytes]:
+    """Mark a sheet and photograph it."""
 
     def take(night: int, marks: Mapping[str, str], *, turned: float = 4.0) -> bytes:
-        page = next(each for each in booklet.layout.pages if each.night == night)
-        document = pypdfium2.PdfDocument(booklet.pdf)
-        image = document[page.pdf_page].render(scale=PX_PER_MM * 25.4 / 72).to_pil().convert("RGB")
-        pen = ImageDraw.Draw(image)
-        for field in page.fields:
-            for target in field.targets:
-                if marks.get(field.id) == target.value:
-                    r = 3.2 * PX_PER_MM
-                    x, y = target.cx * PX_PER_MM, target.cy * PX_PER_MM
-                    pen.ellipse((x - r, y - r, x + r, y + r), fill=(25, 40, 120))
-        table = Image.new(
-            "RGB", (round(image.width * 1.2), round(image.height * 1.2)), (70, 60, 50)
-        )
-        paper = image.convert("RGBA").rotate(turned, Image.Resampling.BILINEAR, expand=True)
-        table.paste(paper, (round(image.width * 0.06), round(image.height * 0.06)), paper)
-        pixels = np.asarray(table).astype(np.int16)
-        pixels += np.random.default_rng(night).normal(0, 2, pixels.shape).astype(np.int16)
-        out = io.BytesIO()
-        exif = Image.Exif()
-        exif[0x010F] = "Planted Owner"
-        Image.fromarray(np.clip(pixels, 0, 255).astype(np.uint8)).save(
-            out, "JPEG", quality=92, exif=exif
-        )
-        return out.getvalue()
+        return camera.take_photograph(booklet, night, marks=marks, turned=turned)
 
     return take
 
 
 @pytest.fixture
-def full_night(booklet: Any) -> Callable[[int], dict[str, str]]:
+def full_night(booklet: Any, camera: Any) -> Callable[[int], dict[str, str]]:
     """An answer to every question of a sheet."""
-
-    def marks(night: int) -> dict[str, str]:
-        page = next(each for each in booklet.layout.pages if each.night == night)
-        told = {"written": "same_evening"}
-        for field in page.fields:
-            if field.id.endswith(".rating"):
-                told[field.id] = field.targets[-1].value
-            elif field.id.endswith(".went_down"):
-                told[field.id] = "first"
-            elif field.id == "felt_best":
-                told[field.id] = field.targets[0].value
-        return told
-
-    return marks
+    return lambda night: camera.full_night(booklet, night)

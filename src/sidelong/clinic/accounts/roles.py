@@ -49,6 +49,7 @@ class Permission(StrEnum):
     MANAGE_STAFF = "invite staff, change roles, end access"
     SEE_TRAIL = "review the audit trail"
     TURN_KEYS = "seal names with a new key"
+    CLEAR_PHOTOGRAPHS = "delete photographs after the site's time"
 
 
 _BY_CODE = frozenset({Permission.SEE_TODAY, Permission.SEE_TRAINEES, Permission.SEE_RESULTS})
@@ -85,6 +86,7 @@ ALLOWED: dict[Role, frozenset[Permission]] = {
             Permission.MANAGE_STAFF,
             Permission.SEE_TRAIL,
             Permission.TURN_KEYS,
+            Permission.CLEAR_PHOTOGRAPHS,
         }
     ),
     Role.CLINICIAN: _BY_NAME

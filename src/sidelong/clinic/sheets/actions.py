@@ -292,6 +292,8 @@ def set_aside(*, code: str, course: int, sheet: int, now: datetime, by: Person) 
 def remove_old_photographs(*, older_than: timedelta, now: datetime, by: Person) -> int:
     """Delete pixels after the site's time, of photographs whose sheets are all done with.
 
+    Every start of the server does it, with ``photograph_days`` of the installation.
+
     Parameters
     ----------
     older_than : timedelta
@@ -306,7 +308,7 @@ def remove_old_photographs(*, older_than: timedelta, now: datetime, by: Person) 
     int
         How many were deleted; files that no row names go with them, uncounted.
     """
-    demand(Permission.RUN_COURSES, of=by)
+    demand(Permission.CLEAR_PHOTOGRAPHS, of=by)
     store = photo_store()
     due = PhotoRow.objects.filter(removed=None, received__lt=now - older_than).exclude(
         sheets__kept=None

@@ -1,12 +1,12 @@
 """What pages of sheets send, as values."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from django import forms
 
 from sidelong.clinic.practice.evening import NotDone
 
-_PREFIX = "said"
+_PREFIX, _TOGETHER = "said", "guesses"
 
 NOT_DONE_WORDS = {
     NotDone.ILL: "ill",
@@ -45,6 +45,16 @@ def field_name(sheet: int, field: str) -> str:
     return f"{_PREFIX}-{sheet}-{field}"
 
 
+def guesses_name(sheet: int) -> str:
+    """Name the choice that takes all likely guesses of a sheet for right."""
+    return f"{_TOGETHER}-{sheet}"
+
+
+def write_guesses(guesses: Iterable[tuple[str, str]]) -> str:
+    """Write fields and values as one choice; neither has a space or an equals sign."""
+    return " ".join(f"{field}={value}" for field, value in guesses)
+
+
 def said_in_form(sent: Mapping[str, str]) -> Iterator[tuple[int, str, str]]:
     """Read the answers of a form.
 
@@ -63,3 +73,7 @@ def said_in_form(sent: Mapping[str, str]) -> Iterator[tuple[int, str, str]]:
         sheet, _, field = rest.partition("-")
         if prefix == _PREFIX and sheet.isdecimal():
             yield int(sheet), field, value
+        if prefix == _TOGETHER and sheet.isdecimal():
+            for guess in value.split():
+                of, _, guessed = guess.partition("=")
+                yield int(sheet), of, guessed

@@ -12,13 +12,14 @@ from PIL import Image
 
 from sidelong.clinic.sheets.pages import reader_of
 from sidelong.clinic.trainees.models import Course
-from sidelong.paper.images import open_photographs
+from sidelong.paper.images import Photograph, open_photographs
+from sidelong.paper.reading.codes import read_page_code
 from sidelong.paper.reading.patches import cut_crop, field_area
 from sidelong.paper.reading.reader import SheetSeen
 from sidelong.paper.washing import MAX_BYTES, REFUSED
 from sidelong.problems import Problem, Refused
 from sidelong.training.layout import Box, SheetPage
-from sidelong.training.reading import PageReading
+from sidelong.training.reading import PageReading, PageStatus
 
 PAGE_PX_PER_MM = 5.0
 _WASH_SECONDS = 20.0  # far beyond the program's own limit on processor time: the machine is busy
@@ -102,7 +103,18 @@ def read_photograph(washed: bytes, course: Course) -> tuple[ReadSheet, ...]:
     """
     (photograph,) = open_photographs(washed, name="photograph")
     _, seen = reader_of(course).read(photograph)
-    return tuple(_cut_out(each) for each in seen)
+    return tuple(_cut_out(each) for each in seen if not _is_of_others(each, photograph, course))
+
+
+def _is_of_others(seen: SheetSeen, photograph: Photograph, course: Course) -> bool:
+    """Tell whether a sheet's own code names somebody else, or another course."""
+    # Sheets of two booklets may share two markers: enough to be taken, in doubt, for a page of
+    # this course. Such a sheet must not wait here to be confirmed as somebody else's night.
+    if seen.reading.status is PageStatus.OK:
+        return False
+    code = read_page_code(photograph, seen.view.mapping, seen.view.page.codes)
+    own = (course.trainee.code, course.number)
+    return code is not None and (code.trainee, code.course) != own
 
 
 def _cut_out(seen: SheetSeen) -> ReadSheet:

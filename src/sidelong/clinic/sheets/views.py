@@ -37,7 +37,10 @@ def sheets(request: StaffRequest, code: str, course: int) -> HttpResponse:
 @of_a_course
 def receive(request: StaffRequest, code: str, course: int) -> HttpResponse:
     """Take photographs in; each is kept or refused for itself."""
-    files = request.FILES.getlist("photographs")[:_MOST_FILES]
+    files = request.FILES.getlist("photographs")
+    if len(files) > _MOST_FILES:
+        what = f"{len(files)} photographs came at once, and none was kept."
+        return _page(request, code, course, problems=[f"{what} Send at most {_MOST_FILES}."])
     problems = []
     n_sheets = 0
     for number, file in enumerate(files, start=1):
@@ -113,6 +116,65 @@ def look(request: StaffRequest, code: str, course: int) -> HttpResponse:
 @require_POST
 @requires(Permission.RECORD_NIGHTS)
 @of_a_course
+def look_again(request: StaffRequest, code: str, course: int, sheet: int) -> HttpResponse:
+    """Take back all that was said of a sheet, so that it is asked again."""
+    lines = queries.sheets_of(code, course, seen_by=request.user)
+    for state in (state for each in lines if each.key == sheet for state in each.states.values()):
+        if state.is_said:
+            actions.say_answer(
+                code=code,
+                course=course,
+                sheet=sheet,
+                field=state.field,
+                value=None,
+                now=timezone.now(),
+                by=request.user,
+            )
+    return redirect("sheets", code=code, course=course)
+
+
+@require_POST
+@requires(Permission.RECORD_NIGHTS)
+@of_a_course
+def confirm_clear(request: StaffRequest, code: str, course: int) -> HttpResponse:
+    """Let all sheets become nights about which nothing is out of line; each for itself."""
+    lines = queries.sheets_of(code, course, seen_by=request.user)
+    clear = [each.line for each in sort_out(lines).to_confirm if each.is_clear]
+    # Only what the page showed: a sheet may have come or become clear meanwhile.
+    shown = [line for line in clear if f"evening-{line.key}" in request.POST]
+    problems, n_kept = [], 0
+    for line in shown:
+        form = ConfirmForm({"evening": request.POST[f"evening-{line.key}"], "not_done": "other"})
+        if not form.is_valid():
+            problems += [f"Night {line.night}: {each}" for each in form.errors.get("evening", ())]
+            continue
+        try:
+            done = actions.confirm_sheet(
+                code=code,
+                course=course,
+                sheet=line.key,
+                evening=form.evening_text,
+                now=timezone.now(),
+                today=timezone.localdate(),
+                by=request.user,
+            )
+        except Refused as refused:
+            problems += [str(each) for each in refused.problems]
+            continue
+        n_kept += done.outcome is not None
+        problems += [f"Night {each.night}: {each.text}" for each in done.faults]
+        if done.theirs is not None:
+            problems.append(f"Night {line.night}: it is known otherwise. Confirm it for itself.")
+    if n_kept:
+        messages.success(request, f"{n_kept} sheets are kept as their nights.")
+    if problems:
+        return _page(request, code, course, problems=problems)
+    return redirect("sheets", code=code, course=course)
+
+
+@require_POST
+@requires(Permission.RECORD_NIGHTS)
+@of_a_course
 def confirm(request: StaffRequest, code: str, course: int, sheet: int) -> HttpResponse:
     """Let a sheet become a night."""
     form = ConfirmForm(request.POST)
@@ -173,6 +235,10 @@ def picture(request: StaffRequest, code: str, course: int, sheet: int, area: str
     return HttpResponse(pixels, content_type="image/jpeg", headers={"Cache-Control": "no-store"})
 
 
+def _keys(sent: Sequence[str]) -> frozenset[int]:
+    return frozenset(int(key) for key in sent if key.isdecimal())
+
+
 def _page(
     request: StaffRequest, code: str, course: int, *, problems: Sequence[str] = ()
 ) -> HttpResponse:
@@ -180,7 +246,7 @@ def _page(
     shown = {
         "code": code,
         "course": course,
-        "shown": sort_out(lines),
+        "shown": sort_out(lines, one_by_one=_keys(request.GET.getlist("each"))),
         "n_sheets": len(lines),
         "said": problems,
         "may_record": Permission.RECORD_NIGHTS in request.user.permissions,

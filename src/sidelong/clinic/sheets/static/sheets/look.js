@@ -12,46 +12,87 @@ if (form) {
 
   const openOnes = () => questions.filter((each) => !each.hidden);
 
-  const focus = (question) => question?.querySelector("input")?.focus();
+  const focus = (question) => {
+    question?.querySelector("input")?.focus();
+    question?.scrollIntoView({ block: "nearest" });
+  };
+
+  // What is not seen cannot be judged; what waits to be scrolled to is fetched now.
+  const isSeen = (question) => {
+    const pictures = [...question.querySelectorAll("img")];
+    for (const picture of pictures) picture.loading = "eager";
+    return pictures.every((picture) => picture.complete && picture.naturalWidth);
+  };
+
+  const show = (question, isShown) => {
+    question.hidden = !isShown;
+    // What was sent already is not sent again with the form.
+    question.disabled = !isShown;
+  };
 
   const tell = (text) => {
     status.textContent = text;
     count.textContent = String(openOnes().length);
   };
 
+  // A question is about one field, or about the likely guesses of a sheet.
+  const answersOf = (question, value) => {
+    const guesses = [...question.querySelectorAll("li[data-field]")];
+    if (!guesses.length) return [[question.dataset.field, value]];
+    return guesses.map(({ dataset }) => [dataset.field, value === null ? null : dataset.value]);
+  };
+
+  const post = async (question, field, value) => {
+    const reply = await fetch(question.dataset.say, {
+      method: "POST",
+      headers: { "Content-Type": "application/json", "X-CSRFToken": token },
+      body: JSON.stringify({ field, value }),
+    });
+    // Whoever was signed out is led to another page, and that one answers well.
+    if (!reply.ok || reply.redirected) throw new Error(String(reply.status));
+  };
+
   // One after the other: what was pressed first must be kept first.
-  const send = (question, value) => {
+  const send = (question, given) => {
     const before = waiting;
     waiting = before.then(async () => {
-      const reply = await fetch(question.dataset.say, {
-        method: "POST",
-        headers: { "Content-Type": "application/json", "X-CSRFToken": token },
-        body: JSON.stringify({ field: question.dataset.field, value }),
-      });
-      if (!reply.ok) throw new Error(String(reply.status));
+      for (const [field, value] of answersOf(question, given)) await post(question, field, value);
     });
     return waiting;
   };
 
   const failed = (question) => {
     waiting = Promise.resolve();
-    question.hidden = false;
+    if (given.includes(question)) given.splice(given.indexOf(question), 1);
+    for (const each of question.querySelectorAll("input")) each.checked = false;
+    show(question, true);
     focus(question);
-    tell("This answer was not kept: there is no connection. Press it again.");
+    tell("Not kept: there is no connection, or you are signed out. Press it again, or load the page again.");
   };
 
   const answer = (question, choice) => {
+    if (!isSeen(question)) {
+      choice.checked = false;
+      tell("Its picture has not come yet. Press it again when you see it.");
+      return;
+    }
+    if (choice.href) {
+      // A page of its own asks the guesses of this sheet one by one, after what was said is kept.
+      waiting.then(() => location.assign(choice.href), () => {});
+      return;
+    }
     choice.checked = true;
     const next = openOnes()[openOnes().indexOf(question) + 1] ?? openOnes()[0];
-    question.hidden = true;
+    show(question, false);
     given.push(question);
     const rest = openOnes();
     tell(rest.length ? `Kept: ${choice.parentElement.innerText.trim()}` : "All is looked at.");
     focus(next === question ? rest[0] : next);
-    send(question, choice.value)
+    const mine = send(question, choice.value);
+    mine
       .then(() => {
-        // What was kept is shown anew: with the answers in, sheets can be confirmed.
-        if (!openOnes().length) location.reload();
+        // What was kept is shown anew, once the last is kept: sheets can be confirmed then.
+        if (!openOnes().length && waiting === mine) location.reload();
       })
       .catch(() => failed(question));
   };
@@ -59,7 +100,7 @@ if (form) {
   const takeBack = () => {
     const question = given.pop();
     if (!question) return;
-    question.hidden = false;
+    show(question, true);
     for (const each of question.querySelectorAll("input")) each.checked = false;
     focus(question);
     tell("Taken back.");
@@ -88,4 +129,41 @@ if (form) {
   });
 
   focus(openOnes()[0]);
+}
+
+// Dates: one that is written proposes those of later nights, an evening each, until they are
+// written themselves. All clear sheets are confirmed with the dates that stand there.
+
+const DAY_MS = 24 * 3600 * 1000;
+const together = document.querySelector("[data-confirm-clear]");
+const sheets = [...document.querySelectorAll("article.sheet")];
+const dateOf = (sheet) => sheet.querySelector("input[name=evening]");
+
+for (const sheet of sheets) {
+  dateOf(sheet)?.addEventListener("change", (event) => {
+    event.target.dataset.written = "";
+    if (!event.target.value) return;
+    const begin = Date.parse(event.target.value);
+    const later = sheets.filter((each) => Number(each.dataset.night) > Number(sheet.dataset.night));
+    for (const each of later) {
+      const date = dateOf(each);
+      if ("written" in date.dataset) break;
+      const nights = Number(each.dataset.night) - Number(sheet.dataset.night);
+      date.value = new Date(begin + nights * DAY_MS).toISOString().slice(0, 10);
+    }
+  });
+}
+
+if (together) {
+  together.hidden = false;
+  together.querySelector("[autofocus]")?.focus(); // while it was hidden it could not have it
+  together.addEventListener("submit", () => {
+    for (const sheet of sheets.filter((each) => "clear" in each.dataset)) {
+      const date = document.createElement("input");
+      date.type = "hidden";
+      date.name = `evening-${sheet.dataset.clear}`;
+      date.value = dateOf(sheet).value;
+      together.append(date);
+    }
+  });
 }

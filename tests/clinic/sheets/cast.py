@@ -1,0 +1,73 @@
+"""Photographs of a course's sheets, marked by a felt pen that never misses."""
+
+import io
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pypdfium2
+from PIL import Image, ImageDraw
+
+from sidelong.paper.booklet import make_booklet
+from sidelong.paper.language import read_language
+from sidelong.paper.sheet import Paper
+
+PX_PER_MM = 6.0
+
+
+def booklet_of(code: str) -> Any:
+    """Print the booklet that the family of a first course got."""
+    from sidelong.clinic.practice.nights import find_course, plan_rows
+    from sidelong.clinic.protocols.documents import ladder_of, protocol_of
+    from sidelong.clinic.trainees.rows import plan_of, scale_of
+
+    row = plan_rows(find_course(code, 1))[-1]
+    return make_booklet(
+        plan_of(row),
+        protocol=protocol_of(row.protocol.text),
+        scale=scale_of(row),
+        pieces=ladder_of(row.ladder.text).steps,
+        paper=Paper.A4,
+        language=read_language("en"),
+    )
+
+
+def take_photograph(
+    booklet: Any, night: int, *, marks: Mapping[str, str], turned: float = 4.0
+) -> bytes:
+    """Mark a sheet and photograph it, lying on a dark table."""
+    page = next(each for each in booklet.layout.pages if each.night == night)
+    document = pypdfium2.PdfDocument(booklet.pdf)
+    image = document[page.pdf_page].render(scale=PX_PER_MM * 25.4 / 72).to_pil().convert("RGB")
+    pen = ImageDraw.Draw(image)
+    for field in page.fields:
+        for target in field.targets:
+            if marks.get(field.id) == target.value:
+                r = 3.2 * PX_PER_MM
+                x, y = target.cx * PX_PER_MM, target.cy * PX_PER_MM
+                pen.ellipse((x - r, y - r, x + r, y + r), fill=(25, 40, 120))
+    table = Image.new("RGB", (round(image.width * 1.2), round(image.height * 1.2)), (70, 60, 50))
+    paper = image.convert("RGBA").rotate(turned, Image.Resampling.BILINEAR, expand=True)
+    table.paste(paper, (round(image.width * 0.06), round(image.height * 0.06)), paper)
+    pixels = np.asarray(table).astype(np.int16)
+    pixels += np.random.default_rng(night).normal(0, 2, pixels.shape).astype(np.int16)
+    out = io.BytesIO()
+    exif = Image.Exif()
+    exif[0x010F] = "Planted Owner"
+    taken = Image.fromarray(np.clip(pixels, 0, 255).astype(np.uint8))
+    taken.save(out, "JPEG", quality=92, exif=exif)
+    return out.getvalue()
+
+
+def full_night(booklet: Any, night: int) -> dict[str, str]:
+    """Answer every question of a sheet."""
+    page = next(each for each in booklet.layout.pages if each.night == night)
+    told = {"written": "same_evening"}
+    for field in page.fields:
+        if field.id.endswith(".rating"):
+            told[field.id] = field.targets[-1].value
+        elif field.id.endswith(".went_down"):
+            told[field.id] = "first"
+        elif field.id == "felt_best":
+            told[field.id] = field.targets[0].value
+    return told
