@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from sidelong.clinic.accounts.roles import Role
 from sidelong.clinic.audit.queries import check_chain, links_about
+from sidelong.clinic.trainees.actions import WhyClosed, close_course
 from sidelong.clinic.trainees.codes import is_code
 from sidelong.clinic.trainees.models import AnswerRow, DecisionRow, PlanRow, ReferralRow, Trainee
 from sidelong.clinic.trainees.queries import latest_referral
@@ -143,6 +144,29 @@ def test_the_list_says_where_each_stands(
     found = browser.get(reverse("trainees"), {"code": f" {planned.lower()} "})
     assert found["Location"] == reverse("trainee", args=[planned])
     assert "Nobody here has the code" in words(browser.get(reverse("trainees"), {"code": "X"}))
+
+
+def test_the_list_says_why_nothing_is_next(
+    planned: str, lead: Any, cast: Any, browser_of: Callable[[Any], Client]
+) -> None:
+    close_course(code=planned, why=WhyClosed.FINISHED, now=cast.NOW, by=lead)
+    page = words(browser_of(lead).get(reverse("trainees")))
+    assert re.search(rf"{planned} demo Plan .*? course 1 is closed", page)
+
+
+def test_before_anybody_decided_no_decision_is_said_to_keep_practice_at_the_clinic(
+    rules: None, coach: Any, cast: Any, browser_of: Callable[[Any], Client]
+) -> None:
+    code = cast.refer(coach, answers={})
+    page = words(browser_of(coach).get(reverse("trainee", args=[code])))
+    assert "a decision keeps" not in page
+    assert "Plan not yet" in page
+
+
+def test_a_language_is_offered_by_its_name(
+    rules: None, coach: Any, browser_of: Callable[[Any], Client]
+) -> None:
+    assert "English (en)" in words(browser_of(coach).get(reverse("new_referral")))
 
 
 def test_a_list_of_many_asks_the_database_no_more_often(

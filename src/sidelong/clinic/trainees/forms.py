@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.translation import get_language_info
 
 from sidelong.clinic.identities.identity import Identity
 from sidelong.clinic.protocols.queries import SiteRules
@@ -93,7 +94,7 @@ class ReferralForm(RefusableForm):
         self._today = today
         self.fields["site"] = forms.ChoiceField(choices=[(each, each) for each in sites])
         self.fields["language"] = forms.ChoiceField(
-            label="Language of the family", choices=[(each, each) for each in languages]
+            label="Language of the family", choices=[(each, _named(each)) for each in languages]
         )
         self.fields["referred"].initial = today
         self.fields["birth_date"].widget.attrs["max"] = today.isoformat()
@@ -337,6 +338,14 @@ _PIECE = (
     (SeenPiece.NOT_DOWN, "did not go down"),
     (SeenPiece.SIGNS, "cough, wet voice or distress"),
 )
+
+
+def _named(tag: str) -> str:
+    """Name a language in its own words; a tag that is not known stays as it is."""
+    try:
+        return f"{get_language_info(tag)['name_local']} ({tag})"
+    except KeyError:
+        return tag
 
 
 def _seen_field(label: str, choices: Sequence[tuple[str, str]]) -> forms.ChoiceField:

@@ -38,6 +38,13 @@ class Line:
     next: WayStep | None
     stopped: WayStep | None
 
+    @property
+    def ended(self) -> str:
+        """Why nothing is next: the course is closed, or every step of an open one is done."""
+        if self.record.course and not self.record.is_open:
+            return f"course {self.record.course} is closed"
+        return f"all is done; course {self.record.course} is still open"
+
 
 def told_lines(records: Iterable[Record], *, waiting_for: str = "") -> tuple[Line, ...]:
     """Say of each trainee where it stands and what is next.

@@ -237,7 +237,7 @@ def _plan(record: Record) -> WayStep:
         note = f"Version {plan.version}: {len(plan.nights)} nights, piece {plan.nights[0].piece}."
         on = _day(kept.issued.at)
         return WayStep("Plan", StepState.DONE, by=kept.issued.by, on=on, note=note, url=url)
-    if _is_clinic_only(record):
+    if _is_clinic_only(record) and _last_on_practice(record) is not None:
         note = "No plan for home: a decision keeps practice at the clinic."
         return WayStep("Plan", StepState.STOPPED, note=note)
     if record.is_locked:
