@@ -1,8 +1,11 @@
 """Entries become arrays, and numbers become an estimate."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from sidelong.pathway import estimates
 from sidelong.pathway.estimates import (
     LOOKING_BACK,
     PractisedCourse,
@@ -160,3 +163,16 @@ def test_form_used_on_most_nights_is_the_form_of_the_course():
     entries.append(night_of(3, ratings={D: 2}))
     (course,) = gather_courses(entries)
     assert course.scale is Scale.FOUR
+
+
+def test_an_answer_that_could_not_be_put_right_says_so(monkeypatch):
+    real = estimates.mend_estimates
+
+    def doubt(*args, **more):
+        held = real(*args, **more)
+        return replace(held, is_trusted=np.zeros_like(held.is_trusted))
+
+    course = steady_course()
+    assert estimate_courses([course])[0].is_trusted
+    monkeypatch.setattr(estimates, "mend_estimates", doubt)
+    assert not estimate_courses([course])[0].is_trusted

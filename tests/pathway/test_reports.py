@@ -220,6 +220,17 @@ def test_a_lock_is_said_on_the_first_page_before_any_position(invent_course) -> 
     assert not any("locked" in said for said in stopped.answer.sentences)
 
 
+@pytest.mark.parametrize("verdict", list(Verdict))
+def test_figures_that_failed_their_check_are_doubted_before_anything_else(
+    invent_course, verdict
+) -> None:
+    course = invent_course(verdict)
+    doubted = replace(course, estimate=replace(course.estimate, is_trusted=False))
+
+    assert "less sure than they look" in compose(doubted).answer.sentences[0]
+    assert not any("less sure" in said for said in compose(course).answer.sentences)
+
+
 def test_a_cough_that_cleared_closes_nothing(invent_course) -> None:
     course = invent_course(Verdict.CLEAR, suggested=Position.LEFT)
 

@@ -130,7 +130,8 @@ def estimate_courses(
     view = view_courses(courses, LOOKING_BACK, hyperparameters=hyperparameters)
     earlier, traces = view.earlier, view.traces
     # Where the approximation is likely to be off, its answer is held against the exact posterior.
-    answers = mend_estimates(courses, view.answers, hyperparameters=hyperparameters).estimates
+    mended = mend_estimates(courses, view.answers, hyperparameters=hyperparameters)
+    answers = mended.estimates
     ahead = _chances_ahead(answers, open_to)
     verdicts = give_verdicts(answers, may_recommend=open_to)
     earlier_verdicts = [give_verdicts(each, may_recommend=open_to) for each in earlier]
@@ -158,6 +159,7 @@ def estimate_courses(
                 )
                 if night < course.nights_planned
             ),
+            is_trusted=bool(mended.is_trusted[row]),
         )
         for row, course in enumerate(practised)
     )

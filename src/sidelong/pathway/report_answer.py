@@ -71,6 +71,13 @@ def compose_answer(estimate: Estimate, language: Language, *, is_locked: bool = 
     """Say the verdict, what it rests on and what it is not; a lock stands before all of it."""
     headline, lead = _verdict_words(estimate, language)
     sentences = _locked_steps(language) if is_locked else []
+    if not estimate.is_trusted:
+        sentences.append(
+            language.say(
+                "These figures are less sure than they look: a check of them did not come out "
+                "right. Do not rest a decision on them alone."
+            )
+        )
     sentences += [
         " ".join([*lead, _rests_on(estimate, language)]),
         language.say(

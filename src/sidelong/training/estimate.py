@@ -131,6 +131,9 @@ class Estimate:
         Every position on every night up to the last one planned.
     earlier : tuple of EarlierAnswer
         What would have been said on the way, ascending nights.
+    is_trusted : bool
+        False where the figures were held against the exact posterior and could not be put right:
+        they are less sure than they look.
     """
 
     trainee: str
@@ -141,6 +144,7 @@ class Estimate:
     suggested: Position | None = None
     nights: tuple[NightEstimate, ...] = ()
     earlier: tuple[EarlierAnswer, ...] = ()
+    is_trusted: bool = True
 
     def __post_init__(self) -> None:
         """Refuse an estimate that suggests what it may not."""
