@@ -17,6 +17,7 @@ from sidelong.clinic.trainees.actions import WhyClosed, close_course
 from sidelong.clinic.trainees.codes import is_code
 from sidelong.clinic.trainees.models import AnswerRow, DecisionRow, PlanRow, ReferralRow, Trainee
 from sidelong.clinic.trainees.queries import latest_referral
+from sidelong.clinic.trainees.standing import stand
 from sidelong.training.gates import Answer
 from sidelong.training.position import ALL_POSITIONS
 
@@ -325,6 +326,19 @@ def test_a_visit_before_a_decision_says_what_is_missing(
     assert "No piece is tried yet" in words(browser.get(reverse("visit", args=[referred])))
     page = words(browser.post(reverse("visit", args=[referred]), visit_form()))
     assert "a named clinician decides on practice as a whole" in page
+
+
+def test_a_decision_counts_open_questions_in_words_and_leads_to_them(
+    rules: None, coach: Any, clinician: Any, browser_of: Callable[[Any], Client]
+) -> None:
+    browser_of(coach).post(reverse("new_referral"), WHO)
+    code = Trainee.objects.get().code
+    standing = stand(code, today=timezone.localdate())
+    answer = browser_of(clinician).get(reverse("decision", args=[code]))
+    page = words(answer)
+    assert f"No answer yet: {len(standing.sorted_referral.unanswered)} questions" in page
+    assert "Each question with its reason" in page
+    assert ", ".join(standing.sorted_referral.unanswered[:2]).replace("_", " ") not in page
 
 
 def test_a_plan_that_may_not_be_issued_says_why_on_its_page(

@@ -156,7 +156,7 @@ def readiness_shown(standing: Standing, *, gate: str = "") -> dict[str, Any]:
         "printed": printed,
         "sorted": held,
         "reasons": reasons,
-        "gaps": standing.gaps,
+        "gaps": standing.told_gaps,
         "decidable": {each.key for each in standing.protocol.active_gates if _is_decidable(each)},
     }
 

@@ -10,8 +10,13 @@ from sidelong.clinic.trainees.rows import decision_of, referral_of
 from sidelong.pathway.readiness import may_plan, sort_readiness
 from sidelong.problems import Problem, Refused
 from sidelong.training.protocol import Protocol
-from sidelong.training.readiness import Gap, Part, SortedReferral
+from sidelong.training.readiness import Gap, Part, Readiness, SortedReferral
 from sidelong.training.referral import PRACTICE, Decision, Referral
+
+_HOLDING = {
+    Readiness.NOT_NOW: "Not now: {}.",
+    Readiness.CLINICIAN_FIRST: "A clinician first: {}.",
+}
 
 
 @dataclass(frozen=True)
@@ -42,9 +47,27 @@ class Standing:
         return may_plan(self.sorted_referral, self.protocol, today=day)
 
     @property
+    def told_gaps(self) -> tuple[str, ...]:
+        """What is missing, for a page: questions are counted, the readiness page names each."""
+        held = self.sorted_referral
+        told = []
+        for state, words in _HOLDING.items():
+            n = sum(reason.state is state for reason in held.reasons)
+            if n:
+                told.append(words.format(_counted(n)))
+        if held.unanswered:
+            told.append(f"No answer yet: {_counted(len(held.unanswered))}; each counts as yes.")
+        others = (gap.says for gap in self.gaps if gap.part not in {Part.GATES, Part.ANSWERS})
+        return (*told, *others)
+
+    @property
     def may_visit(self) -> bool:
         """Whether a decision lets pieces be tried with staff; home may still be ruled out."""
         return all(gap.part is Part.HOME for gap in self.gaps)
+
+
+def _counted(n: int) -> str:
+    return "1 question" if n == 1 else f"{n} questions"
 
 
 def newest_referral(code: str) -> ReferralRow | None:

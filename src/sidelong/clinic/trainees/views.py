@@ -327,7 +327,7 @@ def _plan_page(
         "earlier": record.plans[:-1],
         "issue_form": issue_form,
         "booklet_form": booklet_form or BookletForm(language=record.language),
-        "gaps": record.standing.gaps if record.standing else (),
+        "gaps": record.standing.told_gaps if record.standing else (),
     }
     return render(request, "trainees/plan.html", shown | _may(request))
 
