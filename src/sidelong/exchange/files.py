@@ -62,6 +62,29 @@ def check_place(path: Path) -> None:
         raise Refused([Problem(str(path), "it is a folder", "Give the name of a file.", "file")])
 
 
+def check_free_place(path: Path, *, why: str, kind: str) -> None:
+    """Refuse a place where something stands already that is never written over.
+
+    Parameters
+    ----------
+    path : Path
+        File to be written later.
+    why : str
+        Why it is never written over, as the end of a sentence.
+    kind : str
+        Heading in ``docs/problems.md``.
+
+    Raises
+    ------
+    Refused
+        If there is something of that name, or no folder for it.
+    """
+    check_place(path)
+    if path.exists():
+        remedy = "Give another name, for example with the date in it."
+        raise Refused([Problem(str(path), f"it is there already, and {why}", remedy, kind)])
+
+
 def write_bytes(path: Path, content: bytes) -> None:
     """Write a file whole, or leave what was there.
 

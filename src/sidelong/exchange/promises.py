@@ -10,12 +10,12 @@ from pathlib import Path
 
 from sidelong.exchange.columns import Column, Kind, Value
 from sidelong.exchange.estimates import ESTIMATE_COLUMNS
-from sidelong.exchange.files import check_place
+from sidelong.exchange.files import check_free_place
 from sidelong.exchange.fits import StoredFit
 from sidelong.exchange.plans import COURSE, TRAINEE, VERSION
 from sidelong.exchange.rows import find_code_twins, find_differences, find_repeats, group_rows
 from sidelong.exchange.tables import Row, scan_table, write_table
-from sidelong.problems import Problem, Refused
+from sidelong.problems import Refused
 from sidelong.training.estimate import PositionEstimate, Verdict
 from sidelong.training.position import Position
 from sidelong.training.promise import FitMark, LockedEstimate
@@ -99,11 +99,7 @@ def check_lock_place(path: Path) -> None:
     Refused
         If there is something of that name, or no folder for it.
     """
-    check_place(path)
-    if path.exists():
-        what = "it is there already, and locked estimates are never changed"
-        remedy = "Give the new ones another name, for example with the date in it."
-        raise Refused([Problem(str(path), what, remedy, "lock")])
+    check_free_place(path, why="locked estimates are never changed", kind="lock")
 
 
 def write_locks(path: Path, locks: Iterable[LockedEstimate]) -> None:

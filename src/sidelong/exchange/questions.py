@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sidelong.exchange.columns import Column, Kind
-from sidelong.exchange.files import check_place
+from sidelong.exchange.files import check_free_place
 from sidelong.exchange.plans import TRAINEE
 from sidelong.exchange.tables import write_table
-from sidelong.problems import Problem, Refused
 
 QUESTION_COLUMNS = (
     TRAINEE,
@@ -52,11 +51,7 @@ def check_questions_place(path: Path) -> None:
     Refused
         If there is something of that name, or no folder for it.
     """
-    check_place(path)
-    if path.exists():
-        what = "it is there already, and questions are never written over others"
-        remedy = "Give another name, for example with the date in it."
-        raise Refused([Problem(str(path), what, remedy, "file")])
+    check_free_place(path, why="questions are never written over others", kind="file")
 
 
 def write_questions(path: Path, questions: Iterable[WrittenQuestion]) -> None:
