@@ -24,12 +24,12 @@ def at(code: str) -> str:
 
 
 @pytest.fixture
-def browser(coach: Any, signed_in: Callable[[Any], Any]) -> Any:
+def desk(coach: Any, signed_in: Callable[[Any], Any]) -> Any:
     return signed_in(coach)
 
 
 @pytest.fixture
-def send(at: str, browser: Any) -> Callable[..., str]:
+def send(at: str, desk: Any) -> Callable[..., str]:
     """Send photographs through the form and give the page that answers."""
 
     def post(*contents: bytes) -> str:
@@ -37,7 +37,7 @@ def send(at: str, browser: Any) -> Callable[..., str]:
             SimpleUploadedFile(f"{n}.jpg", content, "image/jpeg")
             for n, content in enumerate(contents)
         ]
-        answer = browser.post(f"{at}/receive/", {"photographs": files}, follow=True)
+        answer = desk.post(f"{at}/receive/", {"photographs": files}, follow=True)
         assert answer.status_code == 200
         return answer.content.decode()
 
@@ -53,7 +53,7 @@ def test_a_sheet_goes_through_by_forms_alone(
     code: str,
     at: str,
     coach: Any,
-    browser: Any,
+    desk: Any,
     send: Any,
     photograph: Any,
     full_night: Any,
@@ -62,15 +62,15 @@ def test_a_sheet_goes_through_by_forms_alone(
     assert "Received: 1 sheet." in send(photograph(3, told))
     while (line := line_of(code, coach)).waiting:
         said = {f"said-{line.key}-{s.field}": told.get(s.field, "") for s in line.waiting}
-        browser.post(f"{at}/look/", said)
-    page = browser.post(f"{at}/{line.key}/confirm/", {"not_done": "other"}, follow=True)
+        desk.post(f"{at}/look/", said)
+    page = desk.post(f"{at}/{line.key}/confirm/", {"not_done": "other"}, follow=True)
     assert "The sheet is kept as its night." in page.content.decode()
     rows = known_nights(find_course(code, 1)).nights[3].evening.entry.rows
     assert {str(row.went_down) for row in rows} == {"first"}
 
 
 def test_clear_sheets_are_confirmed_together_and_others_are_left(
-    code: str, at: str, coach: Any, browser: Any, send: Any, photograph: Any, full_night: Any
+    code: str, at: str, coach: Any, desk: Any, send: Any, photograph: Any, full_night: Any
 ) -> None:
     twice = (photograph(4, full_night(4)), photograph(4, full_night(4), turned=-6.0))
     send(*(photograph(night, full_night(night)) for night in (1, 2)), *twice)
@@ -78,35 +78,35 @@ def test_clear_sheets_are_confirmed_together_and_others_are_left(
     for line in lines:
         told = full_night(line.night)
         said = {f"said-{line.key}-{s.field}": told.get(s.field, "") for s in line.waiting}
-        browser.post(f"{at}/look/", said)
+        desk.post(f"{at}/look/", said)
     dates = {f"evening-{line.key}": "" for line in lines}
-    browser.post(f"{at}/confirm/", dates)
+    desk.post(f"{at}/confirm/", dates)
     assert set(known_nights(find_course(code, 1)).nights) == {1, 2}
     assert SheetKept.objects.count() == 2
 
 
 def test_a_sheet_that_the_page_did_not_show_is_not_confirmed_with_the_rest(
-    code: str, at: str, coach: Any, browser: Any, send: Any, photograph: Any, full_night: Any
+    code: str, at: str, coach: Any, desk: Any, send: Any, photograph: Any, full_night: Any
 ) -> None:
     send(photograph(1, full_night(1)))
-    browser.post(f"{at}/confirm/", {"evening-999": ""})
+    desk.post(f"{at}/confirm/", {"evening-999": ""})
     assert known_nights(find_course(code, 1)).nights == {}
 
 
 def test_look_again_asks_anew_what_a_person_had_said(
-    code: str, at: str, coach: Any, browser: Any, send: Any, photograph: Any
+    code: str, at: str, coach: Any, desk: Any, send: Any, photograph: Any
 ) -> None:
     send(photograph(6, {}))
     line = line_of(code, coach)
-    browser.post(f"{at}/look/", {f"said-{line.key}-p1.rating": "2"})
+    desk.post(f"{at}/look/", {f"said-{line.key}-p1.rating": "2"})
     assert line_of(code, coach).states["p1.rating"].is_said
-    browser.post(f"{at}/{line.key}/look-again/")
+    desk.post(f"{at}/{line.key}/look-again/")
     assert line_of(code, coach).states == line.states
     assert AnswerSaid.objects.count() == 2, "both stay on record"
 
 
 def test_a_sheet_of_somebody_else_is_not_kept_and_the_page_says_what_to_do(
-    way: Any, camera: Any, coach: Any, make_staff: Any, browser: Any, at: str, send: Any
+    way: Any, camera: Any, coach: Any, make_staff: Any, desk: Any, at: str, send: Any
 ) -> None:
     other = way.refer(coach, nth=7)
     way.clear(other, make_staff(Role.CLINICIAN, username="second-clinician"))
@@ -144,17 +144,17 @@ def test_no_photograph_and_none_of_a_sheet_are_told_apart(send: Any) -> None:
 
 
 def test_pictures_are_never_stored_by_the_browser(
-    code: str, at: str, coach: Any, browser: Any, send: Any, photograph: Any
+    code: str, at: str, coach: Any, desk: Any, send: Any, photograph: Any
 ) -> None:
     send(photograph(1, {}))
     key = line_of(code, coach).key
     for area in ("page", "p1.rating", "note.0"):
-        answer = browser.get(f"{at}/{key}/{area}.jpg")
+        answer = desk.get(f"{at}/{key}/{area}.jpg")
         assert answer.status_code == 200, area
         assert answer["Cache-Control"] == "no-store"
         assert answer["Content-Type"] == "image/jpeg"
         assert answer.content[:2] == b"\xff\xd8"
-    assert browser.get(f"{at}/{key}/elsewhere.jpg").status_code == 404
+    assert desk.get(f"{at}/{key}/elsewhere.jpg").status_code == 404
 
 
 def test_whoever_may_only_see_results_sees_sheets_and_sends_none(

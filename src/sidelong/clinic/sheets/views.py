@@ -14,6 +14,7 @@ from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.practice.views import of_a_course
 from sidelong.clinic.sheets import actions, queries
 from sidelong.clinic.sheets.forms import ConfirmForm, said_in_form
+from sidelong.clinic.sheets.queries import SheetLine
 from sidelong.clinic.sheets.shown import compare_nights, sort_out
 from sidelong.problems import Refused
 
@@ -142,29 +143,7 @@ def confirm_clear(request: StaffRequest, code: str, course: int) -> HttpResponse
     clear = [each.line for each in sort_out(lines).to_confirm if each.is_clear]
     # Only what the page showed: a sheet may have come or become clear meanwhile.
     shown = [line for line in clear if f"evening-{line.key}" in request.POST]
-    problems, n_kept = [], 0
-    for line in shown:
-        form = ConfirmForm({"evening": request.POST[f"evening-{line.key}"], "not_done": "other"})
-        if not form.is_valid():
-            problems += [f"Night {line.night}: {each}" for each in form.errors.get("evening", ())]
-            continue
-        try:
-            done = actions.confirm_sheet(
-                code=code,
-                course=course,
-                sheet=line.key,
-                evening=form.evening_text,
-                now=timezone.now(),
-                today=timezone.localdate(),
-                by=request.user,
-            )
-        except Refused as refused:
-            problems += [str(each) for each in refused.problems]
-            continue
-        n_kept += done.outcome is not None
-        problems += [f"Night {each.night}: {each.text}" for each in done.faults]
-        if done.theirs is not None:
-            problems.append(f"Night {line.night}: it is known otherwise. Confirm it for itself.")
+    n_kept, problems = _confirm_each(request, code, course, shown)
     if n_kept:
         messages.success(request, f"{n_kept} sheets are kept as their nights.")
     if problems:
@@ -233,6 +212,37 @@ def picture(request: StaffRequest, code: str, course: int, sheet: int, area: str
     except Refused as refused:
         raise Http404(str(refused)) from refused
     return HttpResponse(pixels, content_type="image/jpeg", headers={"Cache-Control": "no-store"})
+
+
+def _confirm_each(
+    request: StaffRequest, code: str, course: int, lines: Sequence[SheetLine]
+) -> tuple[int, list[str]]:
+    """Confirm some sheets with the dates that were sent; what fails holds back no other."""
+    problems: list[str] = []
+    n_kept = 0
+    for line in lines:
+        form = ConfirmForm({"evening": request.POST[f"evening-{line.key}"], "not_done": "other"})
+        if not form.is_valid():
+            problems += [f"Night {line.night}: {each}" for each in form.errors.get("evening", ())]
+            continue
+        try:
+            done = actions.confirm_sheet(
+                code=code,
+                course=course,
+                sheet=line.key,
+                evening=form.evening_text,
+                now=timezone.now(),
+                today=timezone.localdate(),
+                by=request.user,
+            )
+        except Refused as refused:
+            problems += [str(each) for each in refused.problems]
+            continue
+        n_kept += done.outcome is not None
+        problems += [f"Night {each.night}: {each.text}" for each in done.faults]
+        if done.theirs is not None:
+            problems.append(f"Night {line.night}: it is known otherwise. Confirm it for itself.")
+    return n_kept, problems
 
 
 def _keys(sent: Sequence[str]) -> frozenset[int]:
