@@ -379,6 +379,33 @@ def test_a_second_course_or_plan_gets_page_codes_of_its_own() -> None:
     assert len(codes) == 4
 
 
+def test_a_booklet_printed_again_says_so_on_its_cover_and_on_every_sheet() -> None:
+    plan = invent_plan(n_nights=7)
+    again = make_booklet(
+        plan,
+        protocol=complete_protocol(),
+        scale=Scale.FIVE,
+        pieces=PIECES,
+        paper=Paper.A4,
+        language=read_language("en"),
+        keys=(11, 12),
+        number=2,
+        is_reprint=True,
+    )
+    cover = " ".join(read_text(again, page=0).split())
+    assert "Booklet 2 of this course" in cover
+    assert "Printed again" in cover
+    first = print_booklet(n_nights=7)
+    assert "Printed again" not in read_text(first, page=0)
+    assert "HL-0007-B2-04" in read_text(again, page=again.layout.pages[3].pdf_page)
+    codes = [{page.page_id for page in each.layout.pages} for each in (first, again)]
+    markers = [
+        {m.id for page in each.layout.pages for m in page.markers} for each in (first, again)
+    ]
+    assert codes[0].isdisjoint(codes[1])
+    assert markers[0] != markers[1]
+
+
 def test_only_the_positions_of_the_plan_are_shown() -> None:
     booklet: Booklet = print_booklet(3)
     text = read_text(booklet, page=2)

@@ -63,6 +63,8 @@ def make_booklet(
     audience: Audience | None = None,
     edition: Edition = Edition.STANDARD,
     keys: Keys | None = None,
+    number: int = 1,
+    is_reprint: bool = False,
     typeset: Typeset = typeset_pdf,
 ) -> Booklet:
     """Make the booklet of one trainee.
@@ -88,6 +90,10 @@ def make_booklet(
     keys : (int, int) or None
         The booklet's numbers among the markers, see :func:`plan_keys`; None for those that a plan
         alone in its table has.
+    number : int
+        Which one of those printed for the course, from 1; told on cover and sheets from 2 on.
+    is_reprint : bool
+        Whether this plan version was printed before; told on the cover.
     typeset : callable
         Sets a template, see :func:`sidelong.paper.typst.typeset`.
 
@@ -99,13 +105,15 @@ def make_booklet(
         lists nights and spare.
     """
     words = FamilyWords(plan, protocol, language, audience or audience_of(plan, protocol))
-    setting = NightSheets(words, scale, pieces, paper, edition, keys or plan_keys([plan])[0])
+    setting = NightSheets(
+        words, scale, pieces, paper, edition, keys or plan_keys([plan])[0], number
+    )
     example = list(setting.example())
     sheets = [*setting.nights(), *setting.spare()]
     title = language.say("Practice booklet {code}").format(code=plan.trainee)
     page = _document(title, words=words, paper=paper, edition=edition) | {
         "code": plan.trainee,
-        "cover": front_pages.set_cover(words),
+        "cover": front_pages.set_cover(words, booklet=number, is_reprint=is_reprint),
         "steps": front_pages.set_steps(words),
         "positions": front_pages.set_positions(words),
         "safety": safety_pages.set_safety(words),
@@ -132,6 +140,8 @@ def make_kit(
     language: Language,
     edition: Edition = Edition.STANDARD,
     keys: Sequence[Keys] | None = None,
+    numbers: Sequence[int] | None = None,
+    audiences: Sequence[Audience | None] | None = None,
     typeset: Typeset = typeset_pdf,
 ) -> Booklet:
     """Make the sheets of several trainees as one document.
@@ -155,6 +165,10 @@ def make_kit(
     keys : sequence of (int, int) or None
         Each plan's numbers among the markers, as its booklet was printed with; None for those of
         a table with these plans alone.
+    numbers : sequence of int or None
+        Each booklet's number within its course; None where all are the first.
+    audiences : sequence of (Audience or None) or None
+        For whom each speaks; None for what the plan's age band says.
     typeset : callable
         Sets a template.
 
@@ -171,16 +185,21 @@ def make_kit(
     """
     if not plans or len(plans) != len(scales):
         raise ValueError("a kit needs at least one plan, and one form of the rating for each")
+    ones = [1] * len(plans)
+    spoken = audiences or [None] * len(plans)
     settings = [
         NightSheets(
-            FamilyWords(plan, protocol, language, audience_of(plan, protocol)),
+            FamilyWords(plan, protocol, language, audience or audience_of(plan, protocol)),
             scale,
             pieces,
             paper,
             edition,
             key,
+            number,
         )
-        for plan, scale, key in zip(plans, scales, keys or plan_keys(plans), strict=True)
+        for plan, scale, key, number, audience in zip(
+            plans, scales, keys or plan_keys(plans), numbers or ones, spoken, strict=True
+        )
     ]
     sheets = [sheet for setting in settings for sheet in setting.nights()]
     sheets += [sheet for setting in settings for sheet in setting.spare()]

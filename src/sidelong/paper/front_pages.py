@@ -17,7 +17,7 @@ HELPER = (
 )
 
 
-def set_cover(words: FamilyWords) -> Page:
+def set_cover(words: FamilyWords, *, booklet: int = 1, is_reprint: bool = False) -> Page:
     """Say what the cover shows: the code, the site, the shape of the course; no name."""
     say, plan, language = words.language.say, words.plan, words.language
     n_nights, n_positions = len(plan.nights), len(plan.positions)
@@ -45,7 +45,7 @@ def set_cover(words: FamilyWords) -> Page:
         "shape": shape,
         "rules": rules,
         "site_name": words.protocol.site_name,
-        "made": _made(words),
+        "made": [*_made(words), *_which_one(words, booklet, is_reprint)],
         "heads": words.positions(),
         "figure": say(
             "Person seen from behind, "
@@ -66,6 +66,13 @@ def _made(words: FamilyWords) -> list[str]:
         return [versions, protocol]
     first = say("First evening: {date}").format(date=number(plan.start.isoformat()))
     return [versions, protocol, first]
+
+
+def _which_one(words: FamilyWords, booklet: int, is_reprint: bool) -> list[str]:
+    """Tell a booklet from those that were printed before it; the first one says nothing."""
+    say = words.language.say
+    said = [] if booklet == 1 else [say("Booklet {number} of this course").format(number=booklet)]
+    return [*said, say("Printed again")] if is_reprint else said
 
 
 def set_steps(words: FamilyWords) -> Page:

@@ -70,8 +70,8 @@ def plan_keys(plans: Sequence[Plan]) -> tuple[Keys, ...]:
     return tuple(zip(keys[::2], keys[1::2], strict=True))
 
 
-def page_code(plan: Plan, *, night: int, part: int = 0) -> str:
-    """Name one sheet: code and night, with course and version where there is more than one.
+def page_code(plan: Plan, *, night: int, part: int = 0, booklet: int = 1) -> str:
+    """Name one sheet: code and night, with course, version and booklet where there are more.
 
     Parameters
     ----------
@@ -81,13 +81,17 @@ def page_code(plan: Plan, *, night: int, part: int = 0) -> str:
         Sheet number, from 1; the number of the spare sheet for that one.
     part : int
         1 or 2 for a page of the large print.
+    booklet : int
+        Number of the booklet among those that were printed of the course, from 1.
 
     Returns
     -------
     str
-        For example ``HL-0007-04``, ``HL-0007-C1V2-04``, ``HL-0007-04-2`` or ``HL-0007-SPARE``.
+        For example ``HL-0007-04``, ``HL-0007-C1V2-04``, ``HL-0007-04-2``, ``HL-0007-SPARE``, or
+        ``HL-0007-B2-04`` in the second booklet.
     """
     again = "" if plan.course == plan.version == 1 else f"-C{plan.course}V{plan.version}"
+    again += "" if booklet == 1 else f"-B{booklet}"
     number = "SPARE" if night == SPARE_NIGHT else f"{night:02d}"
     return f"{plan.trainee}{again}-{number}" + (f"-{part}" if part else "")
 
@@ -110,6 +114,8 @@ class NightSheets:
         How large it is set.
     keys : (int, int)
         The booklet's numbers among the markers.
+    booklet : int
+        Its number among those that were printed of the course, from 1.
 
     Raises
     ------
@@ -123,6 +129,7 @@ class NightSheets:
     paper: Paper
     edition: Edition
     keys: Keys
+    booklet: int = 1
     # The same drawing serves nights alike.
     _outlines: dict[tuple[Any, ...], str] = field(default_factory=dict)
 
@@ -173,7 +180,7 @@ class NightSheets:
             page = sheet_page(
                 sheet,
                 paper=self.paper,
-                page_id=page_code(self.words.plan, night=number, part=part),
+                page_id=page_code(self.words.plan, night=number, part=part, booklet=self.booklet),
                 pdf_page=0,
                 code=code,
                 markers=markers,
