@@ -11,6 +11,7 @@ import pytest
 
 from sidelong.cli.application import DONE, REFUSED, WRONG_USAGE, run
 from sidelong.cli.installation import MARK, MARK_TEXT, throw_away
+from sidelong.cli.one_at_a_time import LOCK_FILE, hold_folder
 from sidelong.clinic.installation import make_installation
 from sidelong.problems import Refused
 
@@ -84,6 +85,68 @@ def test_a_port_that_is_taken_is_named_or_another_one_is_found(socket_enabled) -
         another = find_port("127.0.0.1", port, or_another=True)
     assert another not in {port, 0}
     assert find_port("127.0.0.1", port, or_another=False) == port
+
+
+@pytest.mark.parametrize("words", [["demo", "--no-browser"], ["demo", "--reset"]])
+def test_a_second_demo_on_one_folder_is_refused_and_changes_nothing(
+    words: list[str], tmp_path: Path, capsys
+) -> None:
+    home = invented(tmp_path / "demo")
+    with hold_folder(home) as hold:
+        hold.say("process 7, http://127.0.0.1:8711")
+        before = {each: each.read_bytes() for each in home.rglob("*") if each.is_file()}
+        assert run([*words, "--folder", str(home)]) == REFUSED
+        assert {each: each.read_bytes() for each in home.rglob("*") if each.is_file()} == before
+    said = " ".join(capsys.readouterr().err.split())
+    assert "another sidelong has this folder open" in said
+    assert "(process 7, http://127.0.0.1:8711). Use that one, or stop it" in said
+
+
+def test_a_second_serve_on_one_folder_is_refused(tmp_path: Path, capsys) -> None:
+    make_installation(tmp_path / "c", today=TODAY)
+    with hold_folder(tmp_path / "c"):
+        assert run(["serve", "--folder", str(tmp_path / "c")]) == REFUSED
+    assert "another sidelong has this folder open" in capsys.readouterr().err
+
+
+HELD = """
+import sys, time
+from pathlib import Path
+from sidelong.cli.one_at_a_time import hold_folder
+with hold_folder(Path(sys.argv[1])):
+    print("held", flush=True)
+    time.sleep(600)
+"""
+
+
+def test_a_program_that_was_killed_leaves_its_folder_free(tmp_path: Path) -> None:
+    words = [sys.executable, "-c", HELD, str(tmp_path)]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as other:
+        assert other.stdout is not None
+        assert other.stdout.readline() == "held\n"
+        with pytest.raises(Refused, match=f"process {other.pid}"), hold_folder(tmp_path):
+            pass
+        other.kill()
+        other.wait(timeout=60)
+        with hold_folder(tmp_path):
+            assert str(os.getpid()) in (tmp_path / LOCK_FILE).read_text("utf-8")
+
+
+def test_a_folder_with_nothing_but_an_old_lock_is_still_empty(
+    tmp_path: Path, capsys, socket_enabled
+) -> None:
+    with hold_folder(tmp_path):
+        pass
+    (tmp_path / "thesis.txt").write_text("years of work", "utf-8")
+    assert run(["demo", "--folder", str(tmp_path), "--no-browser"]) == REFUSED
+    (tmp_path / "thesis.txt").unlink()
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        assert run(["demo", "--folder", str(tmp_path), "--port", port]) == REFUSED
+    assert f"port {port}: it cannot be used" in capsys.readouterr().err
+    assert (tmp_path / MARK).is_file()
 
 
 FORGOTTEN = """

@@ -16,6 +16,7 @@ import cyclopts
 
 from sidelong.cli.clock import local_today
 from sidelong.cli.invented_files import make_files
+from sidelong.cli.one_at_a_time import LOCK_FILE, Hold, hold_folder
 from sidelong.cli.progress import track
 from sidelong.exchange.files import write_text
 from sidelong.pathway.enrolling import simulation_rng
@@ -89,8 +90,15 @@ def demo(
     home = (folder or DEMO_FOLDER).resolve()
     if reset:
         throw_away(home)
-    _make_demo_folder(home)
+    _refuse_other_folder(home)
+    with hold_folder(home) as hold:
+        _make_demo_folder(home)
+        _open_demo(home, hold, seed=seed, port=port, no_browser=no_browser)
+    _say("Stopped.")
 
+
+def _open_demo(home: Path, hold: Hold, *, seed: str, port: int | None, no_browser: bool) -> None:
+    """Fill an invented clinic's folder where it is empty, and answer browsers."""
     # A clinic's own database and keys may be named there; invented people belong in neither.
     for name in ("SIDELONG_DATABASE", "SIDELONG_KEYS"):
         os.environ.pop(name, None)
@@ -100,6 +108,7 @@ def demo(
     prepare(home)
     _invent(seed)
     at = f"http://{HERE}:{chosen}"
+    hold.say(f"process {os.getpid()}, {at}")
 
     def ready() -> None:
         _say(f"The invented clinic answers at {at} (folder {home}). Stop it with Ctrl+C.")
@@ -107,7 +116,6 @@ def demo(
             _say("No browser could be opened: open this address in one.")
 
     answer_browsers(address=HERE, port=chosen, when_ready=ready)
-    _say("Stopped.")
 
 
 def serve(
@@ -143,12 +151,36 @@ def serve(
     """
     home, chosen = folder.resolve(), port or CLINIC_PORT
     is_new = not (home / _SETTINGS).exists()
-    if is_new and home.exists() and any(home.iterdir()):
+    if is_new and _names_in(home) - {LOCK_FILE}:
         remedy = "Name the clinic's folder, or an empty one to begin a new clinic."
         raise Refused(
             [Problem(str(home), "it holds something else than a clinic", remedy, "folder")]
         )
+    _refuse_demo_folder(home)
+    with hold_folder(home) as hold:
+        _open_clinic(
+            home,
+            hold,
+            is_new=is_new,
+            port=chosen,
+            address=address,
+            certificate=certificate,
+            certificate_key=certificate_key,
+        )
+    _say("Stopped.")
 
+
+def _open_clinic(
+    home: Path,
+    hold: Hold,
+    *,
+    is_new: bool,
+    port: int,
+    address: str,
+    certificate: Path | None,
+    certificate_key: Path | None,
+) -> None:
+    """Make a clinic's folder ready, and answer browsers."""
     from sidelong.clinic.serving import (
         answer_browsers,
         find_port,
@@ -157,12 +189,12 @@ def serve(
         refuse_open_door,
     )
 
-    _refuse_demo_folder(home)
-    find_port(address, chosen, or_another=False)
+    find_port(address, port, or_another=False)
     installation = prepare(home)
     refuse_open_door(installation, address, has_tls=certificate is not None)
     scheme = "https" if certificate or installation.behind_proxy else "http"
-    at = f"{scheme}://{installation.hosts[0]}:{chosen}"
+    at = f"{scheme}://{installation.hosts[0]}:{port}"
+    hold.say(f"process {os.getpid()}, {at}")
     if is_new:
         _say(
             f"A new clinic in {home}. Copy its keys to a safe place: names cannot be read without."
@@ -177,12 +209,11 @@ def serve(
 
     answer_browsers(
         address=address,
-        port=chosen,
+        port=port,
         certificate=certificate,
         certificate_key=certificate_key,
         when_ready=ready,
     )
-    _say("Stopped.")
 
 
 def throw_away(home: Path) -> None:
@@ -196,34 +227,44 @@ def throw_away(home: Path) -> None:
     Raises
     ------
     Refused
-        If it is not one that this command made.
+        If it is not one that this command made, or another program has it open.
     """
-    if not home.exists() or not any(home.iterdir()):
+    if not _names_in(home):
         return
     is_ours = (home / MARK).is_file() and (home / MARK).read_text("utf-8") == MARK_TEXT
     if not is_ours or not _is_invented(home):
         remedy = "Give another --folder; only an invented clinic is thrown away."
         what = "it is no folder that `sidelong demo` made"
         raise Refused([Problem(str(home), what, remedy, "folder")])
+    with hold_folder(home):  # refused where another program has it; let go, else Windows keeps it
+        pass
     shutil.rmtree(home)
 
 
-def _make_demo_folder(home: Path) -> None:
-    """Make the folder where there is none, and refuse one that holds anything else."""
-    from sidelong.clinic.installation import make_installation
+def _names_in(home: Path) -> set[str]:
+    return {each.name for each in home.iterdir()} if home.exists() else set()
 
+
+def _refuse_other_folder(home: Path) -> None:
+    """Refuse a folder that holds anything but an invented clinic, or the beginning of one."""
     if (home / _SETTINGS).exists():
         if not _is_invented(home):
             remedy = "Give another --folder; `sidelong serve` opens this one."
             what = "it holds a clinic that is not invented"
             raise Refused([Problem(str(home), what, remedy, "folder")])
         return
-    left = {each.name for each in home.iterdir()} if home.exists() else set()
-    if left - {MARK, "keys", "media"}:  # what an interrupted making leaves
+    if _names_in(home) - {MARK, LOCK_FILE, "keys", "media"}:  # what an interrupted making leaves
         remedy = "Give another --folder, or an empty one."
         raise Refused([Problem(str(home), "it is not empty", remedy, "folder")])
+
+
+def _make_demo_folder(home: Path) -> None:
+    """Make the clinic where there is none."""
+    from sidelong.clinic.installation import make_installation
+
+    if (home / _SETTINGS).exists():
+        return
     shutil.rmtree(home / "keys", ignore_errors=True)
-    home.mkdir(parents=True, exist_ok=True)
     write_text(home / MARK, MARK_TEXT)
     make_installation(
         home,
