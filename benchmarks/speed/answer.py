@@ -89,11 +89,11 @@ def parts(one: Courses, shared: Shared) -> Iterator[tuple[str, Callable[[], obje
         lambda: share_of_own_nights(one, answers, hyperparameters=shared),
     )
     yield "asked for: better than centre", lambda: chance_better(answers)
-    if isinstance(shared, Hyperparameters):
-        yield (
-            "asked for: what 7 more nights would change",
-            lambda: expect_of_more_nights(one, hyperparameters=shared),
-        )
+    telling = view_courses(one, LOOKING_BACK, hyperparameters=shared).telling
+    yield (
+        "where it is open: what 7 more nights would change",
+        lambda: expect_of_more_nights(answers, telling=telling, hyperparameters=shared),
+    )
 
 
 def main() -> None:

@@ -101,10 +101,11 @@ def test_chances_of_being_ahead_are_those_the_verdict_rests_on(closed):
     # for the same evenings, compared among fewer.
     answers = estimate_preferences(to_courses([course]))
     open_to = np.array([[each is not closed for each in ALL_POSITIONS]])
-    among_open = chance_best(answers.ease, answers.covariance, allowed=open_to)[0]
+    blurred = answers.covariance + 0.1**2 * np.eye(5)
+    among_open = chance_best(answers.ease, blurred, allowed=open_to)[0]
 
     shown = [each.chance_ahead for each in estimate.positions]
-    np.testing.assert_allclose(shown, among_open, atol=1e-12)
+    np.testing.assert_allclose(shown, among_open, atol=1e-5)
     assert sum(shown) == pytest.approx(1)
     assert shown[ALL_POSITIONS.index(closed)] == 0
     assert max(shown) > max(each.p_best for each in estimate.positions if each.may_recommend)

@@ -20,7 +20,6 @@ from sidelong.preferences import (
     NightTraces,
     PreferenceEstimates,
     VerdictAnswer,
-    chance_best,
     give_verdicts,
     mend_estimates,
     view_courses,
@@ -127,21 +126,17 @@ def estimate_courses(
     """
     courses = to_courses(practised)
     open_to = _open_positions(practised, barred or {}, up_signed_off=up_signed_off)
-    view = view_courses(courses, LOOKING_BACK, hyperparameters=hyperparameters)
+    view = view_courses(courses, LOOKING_BACK, hyperparameters=hyperparameters, open_to=open_to)
     earlier, traces = view.earlier, view.traces
     # Where the approximation is likely to be off, its answer is held against the exact posterior.
     mended = mend_estimates(courses, view.answers, hyperparameters=hyperparameters)
     answers = mended.estimates
-    ahead = _chances_ahead(answers, open_to)
-    verdicts = give_verdicts(answers, may_recommend=open_to)
-    earlier_verdicts = [give_verdicts(each, may_recommend=open_to) for each in earlier]
-    earlier_ahead = [_chances_ahead(each, open_to) for each in earlier]
+    verdicts = give_verdicts(answers)
+    earlier_verdicts = [give_verdicts(each) for each in earlier]
     return tuple(
         Estimate(
             trainee=course.trainee,
-            positions=_position_estimates(
-                course, row, answers, open_to=open_to[row], ahead=ahead[row]
-            ),
+            positions=_position_estimates(course, row, answers),
             nights_used=int(answers.nights_used[row]),
             nights_planned=course.nights_planned,
             verdict=Verdict(verdicts[row].word),
@@ -152,11 +147,9 @@ def estimate_courses(
                     night,
                     _in_order(course, each.p_best[row]),
                     Verdict(words[row].word),
-                    _in_order(course, were_ahead[row]),
+                    _in_order(course, each.p_ahead[row]),
                 )
-                for night, each, words, were_ahead in zip(
-                    LOOKING_BACK, earlier, earlier_verdicts, earlier_ahead, strict=True
-                )
+                for night, each, words in zip(LOOKING_BACK, earlier, earlier_verdicts, strict=True)
                 if night < course.nights_planned
             ),
             is_trusted=bool(mended.is_trusted[row]),
@@ -289,24 +282,8 @@ def _suggested(answer: VerdictAnswer, open_to: NDArray[np.bool_]) -> Position | 
     return None
 
 
-def _chances_ahead(answers: PreferenceEstimates, open_to: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Compare again without what may not be suggested, as verdicts do; shape (n_trainees, 5)."""
-    ahead = answers.p_best.copy()
-    fewer = open_to.any(axis=1) & (open_to != answers.allowed).any(axis=1)
-    if fewer.any():
-        ahead[fewer] = chance_best(
-            answers.ease[fewer], answers.covariance[fewer], allowed=open_to[fewer]
-        )
-    return ahead
-
-
 def _position_estimates(
-    course: PractisedCourse,
-    row: int,
-    answers: PreferenceEstimates,
-    *,
-    open_to: NDArray[np.bool_],
-    ahead: NDArray[np.float64],
+    course: PractisedCourse, row: int, answers: PreferenceEstimates
 ) -> tuple[PositionEstimate, ...]:
     return tuple(
         PositionEstimate(
@@ -317,8 +294,8 @@ def _position_estimates(
             sd=float(answers.sd[row, column]),
             lower=float(answers.lower[row, column]),
             upper=float(answers.upper[row, column]),
-            may_recommend=bool(open_to[column]),
-            p_ahead=float(ahead[column]),
+            may_recommend=bool(answers.open_to[row, column]),
+            p_ahead=float(answers.p_ahead[row, column]),
         )
         for position in course.positions
         for column in (_COLUMN[position],)

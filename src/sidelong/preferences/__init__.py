@@ -20,6 +20,7 @@ from sidelong.preferences.hyperparameters import (
 from sidelong.preferences.importance import CorrectedEstimates, correct_estimates, mend_estimates
 from sidelong.preferences.outlook import (
     MoreNights,
+    average_night,
     chance_better,
     expect_of_more_nights,
     share_of_own_nights,
@@ -61,6 +62,7 @@ __all__ = [
     "VerdictAnswer",
     "VerdictRule",
     "VerdictWord",
+    "average_night",
     "chance_best",
     "chance_better",
     "correct_estimates",

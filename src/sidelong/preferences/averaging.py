@@ -1,6 +1,7 @@
 """Averages over all hyperparameters that a cohort leaves possible."""
 
 import numpy as np
+from scipy.special import ndtr
 
 from sidelong.preferences.best import POINTS, POINTS_OF_MANY, chance_best
 from sidelong.preferences.courses import BoolArray, FloatArray
@@ -59,6 +60,63 @@ def mix_chances(
     return mixed
 
 
+def mix_chances_ahead(
+    ease: FloatArray,
+    covariance: FloatArray,
+    *,
+    weights: FloatArray,
+    open_to: BoolArray,
+    p_best: FloatArray,
+    allowed: BoolArray,
+) -> FloatArray:
+    """Average the chance to be the best of fewer positions.
+
+    Parameters
+    ----------
+    ease, covariance, weights
+        As above.
+    open_to : ndarray of bool, shape (n_trainees, 5)
+        Positions that count.
+    p_best : ndarray of float, shape (n_trainees, 5)
+        Chance to be the best of those allowed: given back where all of them count, or none.
+    allowed : ndarray of bool, shape (n_trainees, 5)
+        Positions that may be used.
+
+    Returns
+    -------
+    ndarray of float, shape (n_trainees, 5)
+        0 where a position does not count; rows sum to 1.
+    """
+    ahead = p_best.copy()
+    fewer = open_to.any(axis=1) & (open_to != allowed).any(axis=1)
+    if fewer.any():
+        ahead[fewer] = mix_chances(
+            ease[:, fewer], covariance[:, fewer], weights=weights, allowed=open_to[fewer]
+        )
+    return ahead
+
+
+def mix_chances_easier(
+    ease: FloatArray, covariance: FloatArray, *, weights: FloatArray
+) -> FloatArray:
+    """Average the chance that one position is easier than another; parameters as above.
+
+    Returns
+    -------
+    ndarray of float, shape (n_trainees, 5, 5)
+        Of the position of the row against that of the column: of two positions it is the chance
+        to be the best. A half against itself.
+    """
+    lead = ease[..., :, None] - ease[..., None, :]
+    blurred = blur(covariance)
+    own = np.einsum("...ii->...i", blurred)
+    variance = own[..., :, None] + own[..., None, :] - 2.0 * blurred
+    # Against itself there is neither lead nor variance: a half.
+    height = lead / np.sqrt(np.maximum(variance, UNFELT**2))
+    mixed: FloatArray = np.einsum("k,knij->nij", weights, ndtr(height))
+    return mixed
+
+
 def blur(covariance: FloatArray) -> FloatArray:
     """Leave leads that nobody feels to chance."""
-    return covariance + UNFELT**2 * np.eye(covariance.shape[1])
+    return covariance + UNFELT**2 * np.eye(covariance.shape[-1])

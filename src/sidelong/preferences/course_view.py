@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sidelong.preferences.courses import Courses, IntArray
+from sidelong.preferences.courses import BoolArray, Courses, FloatArray, IntArray
 from sidelong.preferences.estimate import (
     ARRIVED,
     CHUNK,
@@ -23,6 +23,7 @@ from sidelong.preferences.estimate import (
 from sidelong.preferences.hyperparameters import DEFAULT, HyperparameterMixture, Shared, mix
 from sidelong.preferences.mode import find_mode
 from sidelong.preferences.model import prepare_evidence
+from sidelong.preferences.outlook import average_information
 from sidelong.preferences.ratings import CHART
 from sidelong.preferences.skewness import centre_on_mean
 
@@ -42,15 +43,22 @@ class CourseView:
         What would have been said after each night asked for.
     traces : NightTraces
         Every night, looking back.
+    telling : ndarray of float, shape (n_trainees, 5, 5)
+        What one practised night says on average, see :func:`average_night`.
     """
 
     answers: PreferenceEstimates
     earlier: tuple[PreferenceEstimates, ...]
     traces: NightTraces
+    telling: FloatArray
 
 
 def view_courses(
-    courses: Courses, nights: Sequence[int], *, hyperparameters: Shared = DEFAULT
+    courses: Courses,
+    nights: Sequence[int],
+    *,
+    hyperparameters: Shared = DEFAULT,
+    open_to: BoolArray | None = None,
 ) -> CourseView:
     """Answer, look back and look at what was known earlier, all at once.
 
@@ -62,6 +70,8 @@ def view_courses(
         Nights after which it is asked what would have been said.
     hyperparameters : Hyperparameters or HyperparameterMixture
         Held fixed, or averaged over.
+    open_to : ndarray of bool, shape (n_trainees, 5), optional
+        Positions that may be suggested; all allowed ones where it is not given.
 
     Returns
     -------
@@ -73,10 +83,11 @@ def view_courses(
     fewer = _some_points(shared, chosen)
     columns = len(shared.points) + len(nights) * chosen.size
     size = max(1, CHUNK // columns)
+    may = courses.allowed if open_to is None else open_to
     starts = range(0, max(courses.n_trainees, 1), size)
     parts = [
-        _view(courses.take(slice(start, start + size)), nights, shared, chosen=chosen, fewer=fewer)
-        for start in starts
+        _view(courses.take(rows), nights, shared, chosen=chosen, fewer=fewer, open_to=may[rows])
+        for rows in (slice(start, start + size) for start in starts)
     ]
     return CourseView(
         answers=join([part.answers for part in parts]),
@@ -84,6 +95,7 @@ def view_courses(
             join([part.earlier[place] for part in parts]) for place in range(len(nights))
         ),
         traces=join([part.traces for part in parts]),
+        telling=np.concatenate([part.telling for part in parts]),
     )
 
 
@@ -124,6 +136,7 @@ def _view(
     *,
     chosen: IntArray,
     fewer: HyperparameterMixture,
+    open_to: BoolArray,
 ) -> CourseView:
     """Put answer and earlier answers side by side, search once, and part them again."""
     n, m, u = courses.n_trainees, len(shared.points), len(nights)
@@ -134,14 +147,20 @@ def _view(
     posterior = centre_on_mean(find_mode(evidence, tolerance=ARRIVED), evidence)
     whole = posterior.take(slice(0, m * n))
     of_charts = (chosen[:, None] * n + np.arange(n)).ravel()
+    in_the_middle = shared.middle * n + np.arange(n)
     earlier: tuple[PreferenceEstimates, ...] = ()
     if u:
         every = conclude_answers(
-            posterior.take(slice(m * n, None)), before, shared=fewer, detail=CHART
+            posterior.take(slice(m * n, None)),
+            before,
+            shared=fewer,
+            open_to=np.tile(open_to, (u, 1)),
+            detail=CHART,
         )
         earlier = tuple(every.take(slice(k * n, (k + 1) * n)) for k in range(u))
     return CourseView(
-        answers=conclude_answers(whole, courses, shared=shared),
+        answers=conclude_answers(whole, courses, shared=shared, open_to=open_to),
         earlier=earlier,
         traces=conclude_traces(whole.take(of_charts), courses, shared=fewer),
+        telling=average_information(whole.take(in_the_middle), courses),
     )

@@ -7,8 +7,12 @@ from typing import Self, TypeVar
 import numpy as np
 from scipy.special import logsumexp
 
-from sidelong.preferences.averaging import blur, mix_chances, mix_moments
-from sidelong.preferences.best import chance_best
+from sidelong.preferences.averaging import (
+    mix_chances,
+    mix_chances_ahead,
+    mix_chances_easier,
+    mix_moments,
+)
 from sidelong.preferences.courses import BoolArray, Courses, FloatArray, IntArray
 from sidelong.preferences.hyperparameters import (
     DEFAULT,
@@ -58,6 +62,14 @@ class PreferenceEstimates:
         Positions compared.
     p_best : ndarray of float, shape (n_trainees, 5)
         Chance to have the highest ease, leads below ``UNFELT`` left to chance; rows sum to 1.
+    open_to : ndarray of bool, shape (n_trainees, 5)
+        Positions that may be suggested: not after a safety event in them, nor while a sign-off
+        is missing.
+    p_ahead : ndarray of float, shape (n_trainees, 5)
+        The same among those alone, 0 elsewhere; ``p_best`` where none of them may be suggested.
+    p_easier : ndarray of float, shape (n_trainees, 5, 5)
+        Chance that the position of the row has a higher ease than that of the column, leads
+        below ``UNFELT`` left to chance; without meaning where one of them is not allowed.
     p_first_try : ndarray of float, shape (n_trainees, 5)
         Chance that a piece goes down first try.
     expected_rating, sd, lower, upper : ndarray of float, shape (n_trainees, 5)
@@ -77,6 +89,9 @@ class PreferenceEstimates:
     covariance: FloatArray
     allowed: BoolArray
     p_best: FloatArray
+    open_to: BoolArray
+    p_ahead: FloatArray
+    p_easier: FloatArray
     p_first_try: FloatArray
     expected_rating: FloatArray
     sd: FloatArray
@@ -121,7 +136,7 @@ _Result = TypeVar("_Result", PreferenceEstimates, NightTraces)
 
 
 def estimate_preferences(
-    courses: Courses, *, hyperparameters: Shared = DEFAULT
+    courses: Courses, *, hyperparameters: Shared = DEFAULT, open_to: BoolArray | None = None
 ) -> PreferenceEstimates:
     """Estimate every trainee's preference for the night after the plan.
 
@@ -131,6 +146,8 @@ def estimate_preferences(
         What was recorded; a trainee without any night gets the prior.
     hyperparameters : Hyperparameters or HyperparameterMixture
         Held fixed, or averaged over.
+    open_to : ndarray of bool, shape (n_trainees, 5), optional
+        Positions that may be suggested; all allowed ones where it is not given.
 
     Returns
     -------
@@ -138,7 +155,9 @@ def estimate_preferences(
         One row per trainee, in the order given.
     """
     shared = mix(hyperparameters)
-    return join([_estimate_chunk(some, shared) for some in _chunks(courses, shared)])
+    may = courses.allowed if open_to is None else open_to
+    parts = [(courses.take(rows), may[rows]) for rows in _chunks(courses, shared)]
+    return join([_estimate_chunk(some, shared, open_to=each) for some, each in parts])
 
 
 def estimate_earlier(
@@ -187,24 +206,19 @@ def trace_nights(courses: Courses, *, hyperparameters: Shared = DEFAULT) -> Nigh
         For plots: the first night against the end, and the way between.
     """
     shared = mix(hyperparameters)
-    return join([_trace_chunk(some, shared) for some in _chunks(courses, shared)])
+    parts = [courses.take(rows) for rows in _chunks(courses, shared)]
+    return join([_trace_chunk(some, shared) for some in parts])
 
 
 def give_verdicts(
-    estimates: PreferenceEstimates,
-    *,
-    may_recommend: BoolArray | None = None,
-    rule: VerdictRule = DEFAULT_RULE,
+    estimates: PreferenceEstimates, *, rule: VerdictRule = DEFAULT_RULE
 ) -> tuple[VerdictAnswer, ...]:
-    """Give every trainee's verdict.
+    """Give every trainee's verdict, on the chances among positions that may be suggested.
 
     Parameters
     ----------
     estimates : PreferenceEstimates
         Numbers of n trainees.
-    may_recommend : ndarray of bool, shape (n_trainees, 5), optional
-        False after a safety event in a position or without a sign-off it needs. The chances that
-        count are recomputed among the positions left. All allowed ones where it is not given.
     rule : VerdictRule
         Thresholds.
 
@@ -213,29 +227,25 @@ def give_verdicts(
     tuple of VerdictAnswer
         One per trainee.
     """
-    open_to = estimates.allowed if may_recommend is None else estimates.allowed & may_recommend
-    p_best = estimates.p_best.copy()
-    fewer = open_to.any(axis=1) & (open_to != estimates.allowed).any(axis=1)
-    if fewer.any():
-        p_best[fewer] = chance_best(
-            estimates.ease[fewer], blur(estimates.covariance[fewer]), allowed=open_to[fewer]
-        )
     return tuple(
         give_verdict(
-            p_best[row],
+            estimates.p_ahead[row],
             estimates.p_first_try[row],
             expected_rating=estimates.expected_rating[row],
             nights_used=int(estimates.nights_used[row]),
-            may_recommend=open_to[row],
+            may_recommend=estimates.open_to[row],
             converged=bool(estimates.converged[row]),
             rule=rule,
         )
-        for row in range(p_best.shape[0])
+        for row in range(estimates.p_ahead.shape[0])
     )
 
 
-def _estimate_chunk(courses: Courses, shared: HyperparameterMixture) -> PreferenceEstimates:
-    return conclude_answers(approximate(courses, shared.points), courses, shared=shared)
+def _estimate_chunk(
+    courses: Courses, shared: HyperparameterMixture, *, open_to: BoolArray
+) -> PreferenceEstimates:
+    posterior = approximate(courses, shared.points)
+    return conclude_answers(posterior, courses, shared=shared, open_to=open_to)
 
 
 def conclude_answers(
@@ -243,6 +253,7 @@ def conclude_answers(
     courses: Courses,
     *,
     shared: HyperparameterMixture,
+    open_to: BoolArray,
     detail: Detail = FULL,
 ) -> PreferenceEstimates:
     """Read every trainee's answer off an approximation under each of m points.
@@ -255,6 +266,8 @@ def conclude_answers(
         Of n trainees.
     shared : HyperparameterMixture
         The m points.
+    open_to : ndarray of bool, shape (n_trainees, 5)
+        Positions that may be suggested; those not allowed are left out.
     detail : Detail
         How finely ratings are integrated.
 
@@ -280,13 +293,20 @@ def conclude_answers(
     for values in (first, rating.expected, rating.sd, rating.lower, rating.upper):
         values[barred] = np.nan
     whole_ease, whole_covariance = mix_moments(ease, covariance, weights=weights)
+    may = open_to & courses.allowed
+    best = mix_chances(ease, covariance, weights=weights, allowed=courses.allowed)
     m, n = len(points), courses.n_trainees
     log_evidence = posterior.log_evidence.reshape(m, n)
     return PreferenceEstimates(
         ease=whole_ease,
         covariance=whole_covariance,
         allowed=courses.allowed,
-        p_best=mix_chances(ease, covariance, weights=weights, allowed=courses.allowed),
+        p_best=best,
+        open_to=may,
+        p_ahead=mix_chances_ahead(
+            ease, covariance, weights=weights, open_to=may, p_best=best, allowed=courses.allowed
+        ),
+        p_easier=mix_chances_easier(ease, covariance, weights=weights),
         p_first_try=first,
         expected_rating=rating.expected,
         sd=rating.sd,
@@ -362,10 +382,8 @@ def join(parts: Sequence[_Result]) -> _Result:
     )
 
 
-def _chunks(courses: Courses, shared: HyperparameterMixture) -> list[Courses]:
+def _chunks(courses: Courses, shared: HyperparameterMixture) -> list[slice]:
     """Cut a cohort into pieces that are computed side by side under all points."""
     size = max(1, CHUNK // len(shared.points))
-    return [
-        courses.take(slice(start, start + size))
-        for start in range(0, max(courses.n_trainees, 1), size)
-    ]
+    starts = range(0, max(courses.n_trainees, 1), size)
+    return [slice(start, start + size) for start in starts]

@@ -223,6 +223,13 @@ class HyperparameterMixture:
         if min(self.weights) <= 0 or abs(math.fsum(self.weights) - 1.0) > 1e-9:
             raise ValueError("the weights of a mixture must be above 0 and sum to 1")
 
+    @property
+    def middle(self) -> int:
+        """Place of the point halfway by weight, from the smallest differences to the largest."""
+        order = sorted(range(len(self.points)), key=lambda place: self.points[place].spread_sd)
+        reached = list(itertools.accumulate(self.weights[place] for place in order))
+        return next(place for place, sum_ in zip(order, reached, strict=True) if sum_ > 0.5 - 1e-9)
+
 
 Shared = Hyperparameters | HyperparameterMixture
 """What an estimate may rest on: one value, or all that a small cohort leaves possible."""

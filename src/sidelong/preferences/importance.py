@@ -110,7 +110,9 @@ def correct_estimates(
         raise ValueError(f"{draws} draws cannot tell how heavy the tail is; take 256 or more")
     shared = mix(hyperparameters)
     pictures = [
-        weigh_draws(courses.take(np.array([row])), shared, draws=draws)
+        weigh_draws(
+            courses.take(np.array([row])), shared, open_to=estimates.open_to[row], draws=draws
+        )
         for row in range(courses.n_trainees)
     ]
     shape = np.array([picture.tail_shape for picture in pictures])
@@ -186,7 +188,7 @@ def _correct(estimates: PreferenceEstimates, pictured: WeighedDraws) -> Preferen
     spread = new @ (ratings - centre) ** 2 - old @ (ratings - before) ** 2
     away, away_before = pictured.ease - new @ pictured.ease, pictured.ease - old @ pictured.ease
     covariance = (away.T * new) @ away - (away_before.T * old) @ away_before
-    chances = np.clip(estimates.p_best[0] + difference @ pictured.best, 0.0, 1.0)
+    moved = np.tensordot(difference, pictured.easier, axes=1)
     tail = 0.5 * (1.0 - COVERAGE)
     low, high = (
         _quantiles(ratings, new, at=at) - _quantiles(ratings, old, at=at) for at in (tail, 1 - tail)
@@ -196,7 +198,9 @@ def _correct(estimates: PreferenceEstimates, pictured: WeighedDraws) -> Preferen
         estimates,
         ease=estimates.ease + difference @ pictured.ease,
         covariance=estimates.covariance + covariance,
-        p_best=(chances / chances.sum())[None],
+        p_best=_shift(estimates.p_best, difference @ pictured.best),
+        p_ahead=_shift(estimates.p_ahead, difference @ pictured.ahead),
+        p_easier=np.clip(estimates.p_easier + moved, 0.0, 1.0),
         p_first_try=np.clip(estimates.p_first_try + difference @ pictured.first, 0.0, 1.0),
         expected_rating=expected[None],
         sd=np.sqrt(np.maximum(estimates.sd**2 + spread, 0.25 * estimates.sd**2)),
@@ -205,12 +209,20 @@ def _correct(estimates: PreferenceEstimates, pictured: WeighedDraws) -> Preferen
     )
 
 
+def _shift(chances: FloatArray, by: FloatArray) -> FloatArray:
+    """Move chances that sum to 1 so that they still do, shape (1, 5)."""
+    shifted = np.clip(chances + by, 0.0, 1.0)
+    whole: FloatArray = shifted / shifted.sum()
+    return whole
+
+
 def _largest_change(
     estimates: PreferenceEstimates, after: PreferenceEstimates, *, row: int
 ) -> float:
     """Tell how far the chances of one trainee move."""
-    best = np.abs(after.p_best[0] - estimates.p_best[row]).max()
-    return float(max(best, np.nanmax(np.abs(after.p_first_try[0] - estimates.p_first_try[row]))))
+    names = ("p_best", "p_ahead", "p_first_try")
+    changes = (np.abs(getattr(after, name)[0] - getattr(estimates, name)[row]) for name in names)
+    return float(max(np.nanmax(change) for change in changes))
 
 
 def _quantiles(values: FloatArray, weight: FloatArray, *, at: float) -> FloatArray:

@@ -1,38 +1,33 @@
-"""What else follows from an estimate: against centre, from own nights, and with more nights."""
+"""What else follows from an estimate: against centre, from own nights, and with more nights.
+
+All of it compares the positions that may be suggested, with the same blur as the chance to be the
+best, so that figures beside each other agree: of two positions, the chance to be easier than the
+other is the chance to be the best.
+"""
 
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
-from sidelong.preferences.averaging import mix_moments
-from sidelong.preferences.best import chance_best
+from sidelong.preferences.averaging import blur, mix_moments
+from sidelong.preferences.best import POINTS_OF_MANY, chance_best
 from sidelong.preferences.courses import BoolArray, Courses, FloatArray
-from sidelong.preferences.estimate import PreferenceEstimates
-from sidelong.preferences.hyperparameters import CENTRE, DEFAULT, Hyperparameters, Shared, mix
-from sidelong.preferences.mode import Posterior, find_mode
-from sidelong.preferences.model import (
-    drift_covariance,
-    first_night_covariance,
-    learning_curve,
-    learning_curves,
-    prepare_evidence,
-)
+from sidelong.preferences.estimate import PreferenceEstimates, approximate
+from sidelong.preferences.hyperparameters import CENTRE, DEFAULT, Shared, mix
+from sidelong.preferences.mode import Posterior
+from sidelong.preferences.model import drift_covariance, first_night_covariance, learning_curves
 from sidelong.preferences.points import normal_points
-from sidelong.preferences.skewness import centre_on_mean
 
 N_FUTURES = 64
 """Ways in which further nights may turn out; fixed points, nothing is drawn."""
-
-_CHUNK = 256
-_TINY = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
 class MoreNights:
     """What further nights would be expected to change, before they are practised.
 
-    All of it is for the night after the further ones.
+    All of it is for the night after the further ones, among positions that may be suggested; nan
+    without a practised night, or with fewer than two such positions.
 
     Parameters
     ----------
@@ -58,6 +53,9 @@ class MoreNights:
 def chance_better(estimates: PreferenceEstimates, *, than: int = CENTRE) -> FloatArray:
     """Give the chance that each position is easier than one of them.
 
+    Leads that nobody feels are left to chance, and chances are averaged over all points of the
+    hyperparameters, as for ``p_best``.
+
     Parameters
     ----------
     estimates : PreferenceEstimates
@@ -68,13 +66,10 @@ def chance_better(estimates: PreferenceEstimates, *, than: int = CENTRE) -> Floa
     Returns
     -------
     ndarray of float, shape (n_trainees, 5)
-        nan for that position itself and where one of the two is not allowed.
+        nan for that position itself and where one of the two may not be suggested.
     """
-    ahead = estimates.ease - estimates.ease[:, than, None]
-    own = np.einsum("nii->ni", estimates.covariance)
-    variance = own + own[:, than, None] - 2.0 * estimates.covariance[:, than]
-    chance: FloatArray = ndtr(ahead / np.sqrt(np.maximum(variance, _TINY)))
-    chance[~estimates.allowed | ~estimates.allowed[:, than, None]] = np.nan
+    chance = estimates.p_easier[:, :, than].copy()
+    chance[~estimates.open_to | ~estimates.open_to[:, than, None]] = np.nan
     chance[:, than] = np.nan
     return chance
 
@@ -97,35 +92,83 @@ def share_of_own_nights(
     -------
     ndarray of float, shape (n_trainees,)
         Share, 0..1, of the variance of differences between positions that own answers have
-        removed: 0 before the first night, where the answer is everyone's; nan with one position.
+        removed: 0 before the first night, where the answer is everyone's; nan with fewer than two
+        positions that may be suggested.
     """
-    open_to, closed = (
-        _variance_of_differences(each, estimates.allowed)
+    before, after = (
+        _variance_of_differences(each, estimates.open_to)
         for each in (_before_any_night(courses, hyperparameters), estimates.covariance)
     )
-    with np.errstate(invalid="ignore"):
-        share = 1.0 - closed / open_to
-    share[estimates.allowed.sum(axis=1) < 2] = np.nan
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(before > 0, 1.0 - after / before, np.nan)
+    share[~_can_compare(estimates)] = np.nan
     return np.clip(share, 0.0, 1.0)
 
 
-def expect_of_more_nights(
-    courses: Courses, *, nights: int = 7, hyperparameters: Hyperparameters = DEFAULT
-) -> MoreNights:
-    """Look ahead to what further nights would be expected to change.
-
-    Further nights are taken to be as telling as the trainee's own practised nights were on
-    average. How surely ease is then known follows without any answer; where the estimate then
-    lies is spread around where it lies now.
+def average_night(courses: Courses, *, hyperparameters: Shared = DEFAULT) -> FloatArray:
+    """Average what one practised night says about ease.
 
     Parameters
     ----------
     courses : Courses
-        What was recorded; trainees without a practised night get nan.
+        What was recorded.
+    hyperparameters : Hyperparameters or HyperparameterMixture
+        Of a mixture its ``middle`` point alone counts.
+
+    Returns
+    -------
+    ndarray of float, shape (n_trainees, 5, 5)
+        Information about ease (inverse variance); 0 without a practised night.
+    """
+    mixture = mix(hyperparameters)
+    posterior = approximate(courses, (mixture.points[mixture.middle],))
+    return average_information(posterior, courses)
+
+
+def average_information(posterior: Posterior, courses: Courses) -> FloatArray:
+    """Average what one practised night says, from an approximation of n trainees.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        Under one point.
+    courses : Courses
+        What was recorded.
+
+    Returns
+    -------
+    ndarray of float, shape (n_trainees, 5, 5)
+        As :func:`average_night`.
+    """
+    total = sum(posterior.information.dense(night) for night in range(courses.n_nights))
+    average: FloatArray = np.moveaxis(np.asarray(total), -1, 0)
+    return average / np.maximum(courses.nights_used, 1)[:, None, None]
+
+
+def expect_of_more_nights(
+    estimates: PreferenceEstimates,
+    *,
+    telling: FloatArray,
+    nights: int = 7,
+    hyperparameters: Shared = DEFAULT,
+) -> MoreNights:
+    """Look ahead to what further nights would be expected to change.
+
+    Where ease lies and how surely is taken from the estimates, over all points together. Further
+    nights are taken to be as telling as the trainee's own practised nights were on average, and to
+    bring the average drift of all points. How surely ease is then known follows without any answer;
+    where the estimate then lies is spread around where it lies now.
+
+    Parameters
+    ----------
+    estimates : PreferenceEstimates
+        Of n trainees.
+    telling : ndarray of float, shape (n_trainees, 5, 5)
+        What one night says, of :func:`average_night`.
     nights : int
         Further nights, >= 1.
-    hyperparameters : Hyperparameters
-        Held fixed.
+    hyperparameters : Hyperparameters or HyperparameterMixture
+        That the estimates rest on.
 
     Returns
     -------
@@ -139,13 +182,21 @@ def expect_of_more_nights(
     """
     if nights < 1:
         raise ValueError(f"{nights} further nights cannot be looked ahead to")
-    starts = range(0, max(courses.n_trainees, 1), _CHUNK)
-    parts = [
-        _look_ahead(courses.take(slice(start, start + _CHUNK)), nights, hyperparameters)
-        for start in starts
-    ]
-    every = [np.concatenate(each) for each in zip(*parts, strict=True)]
+    mixture = mix(hyperparameters)
+    each = np.array([drift_covariance(point) for point in mixture.points])
+    drift = np.einsum("k,kij->ij", mixture.weights, each)
+    rows = np.flatnonzero(_can_compare(estimates) & (estimates.nights_used > 0))
+    now = estimates.covariance[rows]
+    then = _after(now, telling[rows], drift=drift, nights=nights)
+    found = _compare(estimates.ease[rows], now + nights * drift, then, estimates.open_to[rows])
+    every = np.full((4, estimates.nights_used.size), np.nan)
+    every[:, rows] = found
     return MoreNights(nights, *every)
+
+
+def _can_compare(estimates: PreferenceEstimates) -> BoolArray:
+    several: BoolArray = estimates.open_to.sum(axis=1) > 1
+    return several
 
 
 def _before_any_night(courses: Courses, shared: Shared) -> FloatArray:
@@ -159,47 +210,28 @@ def _before_any_night(courses: Courses, shared: Shared) -> FloatArray:
     return mix_moments(ease, first + steps * drift, weights=np.array(mixture.weights))[1]
 
 
-def _variance_of_differences(covariance: FloatArray, allowed: BoolArray) -> FloatArray:
-    """Sum the variances of the allowed positions around their mean."""
-    some = allowed[:, :, None] & allowed[:, None, :]
+def _variance_of_differences(covariance: FloatArray, compared: BoolArray) -> FloatArray:
+    """Sum the variances of the positions compared around their mean."""
+    some = compared[:, :, None] & compared[:, None, :]
     kept = np.where(some, covariance, 0.0)
-    total: FloatArray = np.einsum("nii->n", kept) - kept.sum(axis=(1, 2)) / allowed.sum(axis=1)
+    number = np.maximum(compared.sum(axis=1), 1)
+    total: FloatArray = np.einsum("nii->n", kept) - kept.sum(axis=(1, 2)) / number
     return total
 
 
-def _look_ahead(
-    courses: Courses, nights: int, hyperparameters: Hyperparameters
-) -> tuple[FloatArray, ...]:
-    (point,) = mix(hyperparameters).points
-    evidence = prepare_evidence(courses, point)
-    posterior = centre_on_mean(find_mode(evidence), evidence)
-    rows, last = np.arange(courses.n_trainees), courses.planned - 1
-    now = posterior.filtered.covariance[last, :, :, rows]
-    mean = posterior.filtered.mean[last, :, rows] + np.array(point.position_means)
-    mean += learning_curve(courses.planned + nights + 1, point)[:, None]
-    drift = drift_covariance(point)
-    blind = now + (nights + 1) * drift
-    seen = now
-    telling = _average_information(posterior, courses)
+def _after(
+    covariance: FloatArray, telling: FloatArray, *, drift: FloatArray, nights: int
+) -> FloatArray:
+    """Give the covariance on the night after some further nights, from that of the first one."""
+    ahead = covariance
     for _ in range(nights):
-        ahead = seen + drift
-        after = np.linalg.solve(np.eye(ahead.shape[1]) + ahead @ telling, ahead)
-        seen = np.asarray(0.5 * (after + np.swapaxes(after, 1, 2)), dtype=np.float64)
-    answer = _compare(mean, blind, seen + drift, courses.allowed)
-    for values in answer:
-        values[courses.nights_used == 0] = np.nan
-    return answer
-
-
-def _average_information(posterior: Posterior, courses: Courses) -> FloatArray:
-    """Average what one practised night says about ease, shape (n_trainees, 5, 5)."""
-    total = sum(posterior.information.dense(night) for night in range(courses.n_nights))
-    average: FloatArray = np.moveaxis(np.asarray(total), -1, 0)
-    return average / np.maximum(courses.nights_used, 1)[:, None, None]
+        seen = np.linalg.solve(np.eye(ahead.shape[1]) + ahead @ telling, ahead)
+        ahead = np.asarray(0.5 * (seen + np.swapaxes(seen, 1, 2)), dtype=np.float64) + drift
+    return ahead
 
 
 def _compare(
-    mean: FloatArray, blind: FloatArray, then: FloatArray, allowed: BoolArray
+    mean: FloatArray, blind: FloatArray, then: FloatArray, compared: BoolArray
 ) -> tuple[FloatArray, ...]:
     """Compare choosing now with choosing when the further nights are known."""
     n, k = mean.shape
@@ -208,14 +240,15 @@ def _compare(
     futures = mean[:, None] + np.einsum("nij,qj->nqi", root, normal_points(N_FUTURES, k))
     chance_then = chance_best(
         futures.reshape(-1, k),
-        np.repeat(then, N_FUTURES, axis=0),
-        allowed=np.repeat(allowed, N_FUTURES, axis=0),
+        np.repeat(blur(then), N_FUTURES, axis=0),
+        allowed=np.repeat(compared, N_FUTURES, axis=0),
+        nodes=POINTS_OF_MANY,
     ).reshape(n, N_FUTURES, k)
-    chance_now = chance_best(mean, blind, allowed=allowed)
+    chance_now = chance_best(mean, blur(blind), allowed=compared)
     chosen = chance_now.argmax(axis=1)
     preferred = chance_then.argmax(axis=2)
     chosen_ease = np.take_along_axis(futures, chosen[:, None, None], axis=2)[..., 0]
-    open_to = np.where(allowed[:, None], futures, -np.inf)
+    open_to = np.where(compared[:, None], futures, -np.inf)
     return (
         chance_now.max(axis=1),
         chance_then.max(axis=2).mean(axis=1),

@@ -8,7 +8,7 @@ from scipy.special import ndtri
 from scipy.stats import qmc
 
 from sidelong.preferences.averaging import UNFELT
-from sidelong.preferences.courses import Courses, FloatArray
+from sidelong.preferences.courses import BoolArray, Courses, FloatArray
 from sidelong.preferences.draws import draw_courses
 from sidelong.preferences.hyperparameters import (
     N_POSITIONS,
@@ -34,8 +34,11 @@ class WeighedDraws:
         Of the exact posterior, and of the approximation itself; each sums to 1.
     tail_shape : float
         Pareto shape of the largest weights.
-    ease, best, rating, first : ndarray of float, shape (d, 5)
-        Ease, 1 on the best, expected rating, first-try chance.
+    ease, best, ahead, rating, first : ndarray of float, shape (d, 5)
+        Ease, 1 on the best of those allowed, 1 on the best of those that may be suggested, expected
+        rating, first-try chance.
+    easier : ndarray of float, shape (d, 5, 5)
+        1 where the position of the row is easier than that of the column, a half against itself.
     """
 
     weight: FloatArray
@@ -43,11 +46,15 @@ class WeighedDraws:
     tail_shape: float
     ease: FloatArray
     best: FloatArray
+    ahead: FloatArray
+    easier: FloatArray
     rating: FloatArray
     first: FloatArray
 
 
-def weigh_draws(course: Courses, shared: HyperparameterMixture, *, draws: int) -> WeighedDraws:
+def weigh_draws(
+    course: Courses, shared: HyperparameterMixture, *, open_to: BoolArray, draws: int
+) -> WeighedDraws:
     """Draw one trainee's courses under all points, and the night after the plan.
 
     Parameters
@@ -56,6 +63,8 @@ def weigh_draws(course: Courses, shared: HyperparameterMixture, *, draws: int) -
         Of one trainee.
     shared : HyperparameterMixture
         Points, each of which gets its share of the draws.
+    open_to : ndarray of bool, shape (5,)
+        Positions that may be suggested; all allowed ones count where it is none.
     draws : int
         All points together.
 
@@ -76,8 +85,7 @@ def weigh_draws(course: Courses, shared: HyperparameterMixture, *, draws: int) -
     ease = np.moveaxis(drawn.ease[last], 0, -1)
     ease = ease + _one_more_night(course, points, normals[:, -2])
     blurred = ease + UNFELT * np.swapaxes(normals[:, -1], 1, 2)
-    open_to = np.where(course.allowed[0], blurred, -np.inf)
-    best = (open_to.argmax(axis=2)[..., None] == np.arange(N_POSITIONS)).astype(float)
+    may = open_to if open_to.any() else course.allowed[0]
     average = ease + average_piece(course, points)[:, :, None]
     rating = expected_ratings(average, scale=np.repeat(course.scale, each), points=points)
     first = first_try_chances(average, np.zeros_like(average), points=points)
@@ -90,10 +98,25 @@ def weigh_draws(course: Courses, shared: HyperparameterMixture, *, draws: int) -
         plain=plain,
         tail_shape=shape,
         ease=ease.reshape(flat),
-        best=best.reshape(flat),
+        best=_on_the_best(blurred, course.allowed[0]).reshape(flat),
+        ahead=_on_the_best(blurred, may).reshape(flat),
+        easier=_on_the_easier(blurred).reshape(-1, N_POSITIONS, N_POSITIONS),
         rating=rating.reshape(flat),
         first=first.reshape(flat),
     )
+
+
+def _on_the_best(ease: FloatArray, compared: BoolArray) -> FloatArray:
+    """Put 1 on the easiest of those compared, 0 elsewhere."""
+    best = np.where(compared, ease, -np.inf).argmax(axis=-1)
+    marked: FloatArray = (best[..., None] == np.arange(N_POSITIONS)).astype(np.float64)
+    return marked
+
+
+def _on_the_easier(ease: FloatArray) -> FloatArray:
+    """Compare every position with every other."""
+    lead: FloatArray = np.sign(ease[..., :, None] - ease[..., None, :])
+    return 0.5 * (lead + 1.0)
 
 
 def _normals(columns: int, draws: int, blocks: int) -> FloatArray:
