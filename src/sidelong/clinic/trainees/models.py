@@ -270,6 +270,14 @@ class BookletRow(LockedModel):
     """One booklet that was made: what was handed out, not the pages themselves."""
 
     plan = models.ForeignKey(PlanRow, on_delete=models.PROTECT, related_name="booklets")
+    number = models.PositiveSmallIntegerField("which one of its course, from 1", default=1)
+    printed_number = models.PositiveSmallIntegerField("the number that its sheets say", default=1)
+    key = models.PositiveSmallIntegerField("number among the markers", default=0)
+    second_key = models.PositiveSmallIntegerField(
+        "number among the markers of second pages", default=0
+    )
+    audience = models.CharField("for whom it speaks; empty: by age band", max_length=10, blank=True)
+    edition = models.CharField("how large it is set", max_length=10, default="standard")
     paper = models.CharField(max_length=10)
     language = models.CharField(max_length=16)
     digest = models.CharField("SHA-256 of the PDF", max_length=64)
