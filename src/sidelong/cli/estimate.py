@@ -23,6 +23,7 @@ from sidelong.exchange.protocols import read_protocol
 from sidelong.paper.language import read_language
 from sidelong.paper.sheet import Paper
 from sidelong.pathway.estimates import PractisedCourse, estimate_courses, gather_courses
+from sidelong.pathway.outlooks import FURTHER_NIGHTS
 from sidelong.pathway.rating_forms import fill_forms
 from sidelong.problems import Problem, Refused
 from sidelong.training.event import Event, barred_positions
@@ -126,6 +127,7 @@ def estimate(
         hyperparameters=fit.shared,
         barred=barred_positions(happened),
         up_signed_off=up_signed_off,
+        further_nights=FURTHER_NIGHTS if report else 0,
     )
     asking = questions and Questions(
         place=questions, language=chosen, estimate=lambda course: as_written(answer([course])[0])

@@ -13,7 +13,7 @@ from sidelong.exchange.plans import POSITION, TRAINEE
 from sidelong.exchange.rows import find_code_twins, find_differences, find_repeats, group_rows
 from sidelong.exchange.tables import Row, scan_table, write_table
 from sidelong.problems import Problem, Refused
-from sidelong.training.estimate import Estimate, PositionEstimate, Verdict
+from sidelong.training.estimate import Estimate, FurtherNights, PositionEstimate, Verdict
 from sidelong.training.position import Position
 
 DECIMALS = 4
@@ -79,7 +79,8 @@ def as_written(estimate: Estimate) -> Estimate:
     """Round an estimate to what the table holds: four decimals, chances that sum to 1.
 
     Chances of being best are rounded down, and the units that are left over go to the largest
-    remainders, so that they still sum to exactly 1.
+    remainders, so that they still sum to exactly 1. Figures that pages show beside the table are
+    rounded to as many digits, so that equal ones look equal.
 
     Parameters
     ----------
@@ -92,20 +93,25 @@ def as_written(estimate: Estimate) -> Estimate:
         The same estimate with rounded numbers; rounding it again changes nothing.
     """
     chances = _share_out([each.p_best for each in estimate.positions])
+    ahead = _share_out([each.chance_ahead for each in estimate.positions])
     return replace(
         estimate,
         positions=tuple(
             replace(
                 each,
                 p_best=chance,
+                p_ahead=None if each.p_ahead is None else among_open,
                 p_first_try=round(each.p_first_try, DECIMALS),
                 expected_rating=round(each.expected_rating, DECIMALS),
                 sd=round(each.sd, DECIMALS),
                 lower=round(each.lower, DECIMALS),
                 upper=round(each.upper, DECIMALS),
             )
-            for each, chance in zip(estimate.positions, chances, strict=True)
+            for each, chance, among_open in zip(estimate.positions, chances, ahead, strict=True)
         ),
+        p_better=tuple(_rounded(chance) for chance in estimate.p_better),
+        own_share=_rounded(estimate.own_share),
+        further=None if estimate.further is None else _rounded_ahead(estimate.further),
     )
 
 
@@ -149,6 +155,19 @@ def read_estimates(path: Path) -> tuple[WrittenEstimate, ...]:
     if faults:
         raise Refused(faults)
     return tuple(_make_estimate(rows) for rows in groups)
+
+
+def _rounded(figure: float | None) -> float | None:
+    return None if figure is None else round(figure, DECIMALS)
+
+
+def _rounded_ahead(further: FurtherNights) -> FurtherNights:
+    return replace(
+        further,
+        highest_now=round(further.highest_now, DECIMALS),
+        highest_then=round(further.highest_then, DECIMALS),
+        another=round(further.another, DECIMALS),
+    )
 
 
 def _share_out(chances: Sequence[float]) -> list[float]:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sidelong.designs import SUPPORTED_NIGHTS
+from sidelong.pathway.outlooks import add_outlooks
 from sidelong.pathway.planning import latest_plans
 from sidelong.preferences import (
     DEFAULT,
@@ -105,6 +106,7 @@ def estimate_courses(
     hyperparameters: Hyperparameters | HyperparameterMixture = DEFAULT,
     barred: Mapping[str, frozenset[Position]] | None = None,
     up_signed_off: bool = False,
+    further_nights: int = 0,
 ) -> tuple[Estimate, ...]:
     """Answer for every trainee: chances, verdict, the nights, and what was known earlier.
 
@@ -118,6 +120,9 @@ def estimate_courses(
         By trainee, positions that had a safety event: they are never suggested.
     up_signed_off : bool
         Whether a swallowing specialist has signed that ``up`` may be suggested.
+    further_nights : int
+        Nights to look ahead to where the answer is open; 0 for not looking ahead, which is dearer
+        than all else where many are answered.
 
     Returns
     -------
@@ -127,34 +132,31 @@ def estimate_courses(
     courses = to_courses(practised)
     open_to = _open_positions(practised, barred or {}, up_signed_off=up_signed_off)
     view = view_courses(courses, LOOKING_BACK, hyperparameters=hyperparameters, open_to=open_to)
-    earlier, traces = view.earlier, view.traces
     # Where the approximation is likely to be off, its answer is held against the exact posterior.
     mended = mend_estimates(courses, view.answers, hyperparameters=hyperparameters)
-    answers = mended.estimates
-    verdicts = give_verdicts(answers)
-    earlier_verdicts = [give_verdicts(each) for each in earlier]
-    return tuple(
+    verdicts = give_verdicts(mended.estimates)
+    earlier_verdicts = [give_verdicts(each) for each in view.earlier]
+    estimates = tuple(
         Estimate(
             trainee=course.trainee,
-            positions=_position_estimates(course, row, answers),
-            nights_used=int(answers.nights_used[row]),
+            positions=_position_estimates(course, row, mended.estimates),
+            nights_used=int(mended.estimates.nights_used[row]),
             nights_planned=course.nights_planned,
             verdict=Verdict(verdicts[row].word),
             suggested=_suggested(verdicts[row], open_to[row]),
-            nights=_night_estimates(course, row, traces),
-            earlier=tuple(
-                EarlierAnswer(
-                    night,
-                    _in_order(course, each.p_best[row]),
-                    Verdict(words[row].word),
-                    _in_order(course, each.p_ahead[row]),
-                )
-                for night, each, words in zip(LOOKING_BACK, earlier, earlier_verdicts, strict=True)
-                if night < course.nights_planned
-            ),
+            nights=_night_estimates(course, row, view.traces),
+            earlier=_earlier_answers(course, row, view.earlier, earlier_verdicts),
             is_trusted=bool(mended.is_trusted[row]),
         )
         for row, course in enumerate(practised)
+    )
+    return add_outlooks(
+        estimates,
+        mended,
+        courses=courses,
+        telling=view.telling,
+        hyperparameters=hyperparameters,
+        further_nights=further_nights,
     )
 
 
@@ -299,6 +301,24 @@ def _position_estimates(
         )
         for position in course.positions
         for column in (_COLUMN[position],)
+    )
+
+
+def _earlier_answers(
+    course: PractisedCourse,
+    row: int,
+    earlier: Sequence[PreferenceEstimates],
+    verdicts: Sequence[tuple[VerdictAnswer, ...]],
+) -> tuple[EarlierAnswer, ...]:
+    return tuple(
+        EarlierAnswer(
+            night,
+            _in_order(course, each.p_best[row]),
+            Verdict(words[row].word),
+            _in_order(course, each.p_ahead[row]),
+        )
+        for night, each, words in zip(LOOKING_BACK, earlier, verdicts, strict=True)
+        if night < course.nights_planned
     )
 
 

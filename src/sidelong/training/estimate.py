@@ -111,6 +111,39 @@ class EarlierAnswer:
 
 
 @dataclass(frozen=True)
+class FurtherNights:
+    """What further nights would be expected to change: an expectation, never a promise.
+
+    Parameters
+    ----------
+    nights : int
+        How many, as telling as the nights so far were on average.
+    highest_now : float
+        Highest chance to be the best that could be given after them without practising them.
+    highest_then : float
+        What it is expected to be after practising them.
+    another : float
+        Chance that another position would then come out ahead.
+    """
+
+    nights: int
+    highest_now: float
+    highest_then: float
+    another: float
+
+    def __post_init__(self) -> None:
+        """Refuse what is no chance."""
+        for chance in (self.highest_now, self.highest_then, self.another):
+            if not 0.0 <= chance <= 1.0:
+                raise ValueError(f"a chance of {chance} is not within 0..1")
+
+    @property
+    def rise(self) -> float:
+        """How much surer the answer would be expected to be, in [0, 1]."""
+        return max(0.0, self.highest_then - self.highest_now)
+
+
+@dataclass(frozen=True)
 class Estimate:
     """All that is said of one trainee.
 
@@ -133,7 +166,17 @@ class Estimate:
         What would have been said on the way, ascending nights.
     is_trusted : bool
         False where the figures were held against the exact posterior and could not be put right:
-        they are less sure than they look.
+        they are less sure than they look. What follows is then left open.
+    p_better : tuple of float or None
+        Chance that each position is easier than centre, in the order of the positions, each as in
+        ``p_best``; None for centre itself and where one of the two may not be suggested. Empty
+        where nothing is said.
+    own_share : float or None
+        Share, in [0, 1], of what is known about differences between positions that rests on this
+        trainee's own nights; the rest is what is assumed of everyone.
+    further : FurtherNights or None
+        What more nights would be expected to change; None where the answer is not open, or where
+        nobody asked.
     """
 
     trainee: str
@@ -145,6 +188,9 @@ class Estimate:
     nights: tuple[NightEstimate, ...] = ()
     earlier: tuple[EarlierAnswer, ...] = ()
     is_trusted: bool = True
+    p_better: tuple[float | None, ...] = ()
+    own_share: float | None = None
+    further: FurtherNights | None = None
 
     def __post_init__(self) -> None:
         """Refuse an estimate that suggests what it may not."""
@@ -153,3 +199,12 @@ class Estimate:
         allowed = {each.position for each in self.positions if each.may_recommend}
         if self.suggested is not None and self.suggested not in allowed:
             raise ValueError(f"{self.suggested} may not be suggested")
+        if len(self.p_better) not in {0, len(self.positions)}:
+            raise ValueError("the chances to be better than centre are not one for each position")
+
+    def better_than_centre(self, position: Position) -> float | None:
+        """Give the chance that a position is easier than centre; None where it is not said."""
+        places = [each.position for each in self.positions]
+        if not self.p_better or position not in places:
+            return None
+        return self.p_better[places.index(position)]

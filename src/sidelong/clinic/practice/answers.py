@@ -16,6 +16,7 @@ from sidelong.exchange.fits import SHIPPED_FIT, StoredFit
 from sidelong.paper.language import Language
 from sidelong.paper.report import Report
 from sidelong.pathway.estimates import estimate_courses, gather_courses
+from sidelong.pathway.outlooks import FURTHER_NIGHTS
 from sidelong.pathway.reports import compose_report
 from sidelong.training.entry import Entry
 from sidelong.training.estimate import Estimate
@@ -136,6 +137,7 @@ def answer(evidence: Evidence, *, fit: StoredFit = SHIPPED_FIT) -> Answer:
         hyperparameters=fit.shared,
         barred=barred_positions(evidence.events),
         up_signed_off=evidence.up_signed_off,
+        further_nights=FURTHER_NIGHTS,
     )
     return Answer(evidence, as_written(exact[0]), fit.origin, sidelong.__version__)
 
