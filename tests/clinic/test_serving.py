@@ -44,8 +44,8 @@ def free_port() -> int:
 
 
 @pytest.fixture
-def served(tmp_path: Path, socket_enabled: None) -> Iterator[tuple[str, list[str]]]:
-    """A clinic in a process of its own: address, and the lines that it said."""
+def serving(tmp_path: Path, socket_enabled: None) -> Iterator[tuple[str, list[str], int]]:
+    """A clinic in a process of its own: address, the lines that it said, and its process."""
     port = free_port()
     surroundings = {k: v for k, v in os.environ.items() if not k.startswith(("SIDELONG", "DJANGO"))}
     process = subprocess.Popen(
@@ -67,10 +67,16 @@ def served(tmp_path: Path, socket_enabled: None) -> Iterator[tuple[str, list[str
     address = f"http://localhost:{port}"
     try:
         _wait_for(f"{address}/account/sign-in/")
-        yield address, said
+        yield address, said, process.pid
     finally:
         process.send_signal(signal.SIGTERM)
         process.communicate(timeout=30)
+
+
+@pytest.fixture
+def served(serving: tuple[str, list[str], int]) -> tuple[str, list[str]]:
+    """The same without its process."""
+    return serving[0], serving[1]
 
 
 def _wait_for(address: str) -> None:
@@ -109,6 +115,20 @@ def test_a_new_folder_is_served_with_style_and_a_first_invitation(
         assert "Choose a password" in welcome.read().decode("utf-8")
     assert (tmp_path / "c" / "sidelong.sqlite3").is_file()
     assert any("no issues" in line for line in said)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="kills the server by a signal")
+def test_a_clinic_that_was_killed_serves_no_more(serving: tuple[str, list[str], int]) -> None:
+    address, _, process = serving
+    os.kill(process, signal.SIGKILL)
+    for _ in range(100):
+        try:
+            urllib.request.urlopen(f"{address}/account/sign-in/", timeout=5).close()
+        except OSError:
+            return
+        time.sleep(0.1)
+    pytest.fail("its worker has outlived it")
 
 
 def test_a_damaged_folder_is_refused_with_status_1(tmp_path: Path) -> None:
