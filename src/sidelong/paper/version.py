@@ -23,6 +23,13 @@ class Edition(StrEnum):
     LARGE = "large"
 
 
+def audience_at(age_years: int) -> Audience:
+    """Tell for whom a booklet speaks, by age in completed years."""
+    if age_years >= ADULT_FROM:
+        return Audience.ADULT
+    return Audience.TEEN if age_years >= TEEN_FROM else Audience.CHILD
+
+
 def audience_of(plan: Plan, protocol: Protocol) -> Audience:
     """Tell for whom a plan's booklet speaks, by the age band that the plan names.
 
@@ -40,7 +47,4 @@ def audience_of(plan: Plan, protocol: Protocol) -> Audience:
         a band that holds both gets the words that its youngest can read. An unknown band, too.
     """
     ages = {band.name: band.from_age for band in protocol.bands}
-    youngest = ages.get(plan.band, 0)
-    if youngest >= ADULT_FROM:
-        return Audience.ADULT
-    return Audience.TEEN if youngest >= TEEN_FROM else Audience.CHILD
+    return audience_at(ages.get(plan.band, 0))

@@ -11,8 +11,27 @@ from PIL import Image, ImageDraw
 from sidelong.paper.booklet import make_booklet
 from sidelong.paper.language import read_language
 from sidelong.paper.sheet import Paper
+from sidelong.paper.version import Edition
 
 PX_PER_MM = 6.0
+
+
+def booklet_made(row: Any) -> Any:
+    """Print a booklet again exactly as it was made, to have its layout beside its pages."""
+    from sidelong.clinic.protocols.documents import ladder_of, protocol_of
+    from sidelong.clinic.trainees.rows import plan_of, scale_of
+
+    return make_booklet(
+        plan_of(row.plan),
+        protocol=protocol_of(row.plan.protocol.text),
+        scale=scale_of(row.plan),
+        pieces=ladder_of(row.plan.ladder.text).steps,
+        paper=Paper(row.paper),
+        language=read_language(row.language),
+        edition=Edition(row.edition),
+        keys=(row.key, row.second_key),
+        number=row.number,
+    )
 
 
 def booklet_of(code: str) -> Any:
@@ -37,6 +56,13 @@ def take_photograph(
 ) -> bytes:
     """Mark a sheet and photograph it, lying on a dark table."""
     page = next(each for each in booklet.layout.pages if each.night == night)
+    return photograph_page(booklet, page, marks=marks, turned=turned)
+
+
+def photograph_page(
+    booklet: Any, page: Any, *, marks: Mapping[str, str], turned: float = 4.0
+) -> bytes:
+    """Mark a page and photograph it, lying on a dark table."""
     document = pypdfium2.PdfDocument(booklet.pdf)
     image = document[page.pdf_page].render(scale=PX_PER_MM * 25.4 / 72).to_pil().convert("RGB")
     pen = ImageDraw.Draw(image)
@@ -50,7 +76,7 @@ def take_photograph(
     paper = image.convert("RGBA").rotate(turned, Image.Resampling.BILINEAR, expand=True)
     table.paste(paper, (round(image.width * 0.06), round(image.height * 0.06)), paper)
     pixels = np.asarray(table).astype(np.int16)
-    pixels += np.random.default_rng(night).normal(0, 2, pixels.shape).astype(np.int16)
+    pixels += np.random.default_rng(page.pdf_page).normal(0, 2, pixels.shape).astype(np.int16)
     out = io.BytesIO()
     exif = Image.Exif()
     exif[0x010F] = "Planted Owner"

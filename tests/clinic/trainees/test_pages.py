@@ -15,7 +15,14 @@ from sidelong.clinic.accounts.roles import Role
 from sidelong.clinic.audit.queries import check_chain, links_about
 from sidelong.clinic.trainees.actions import WhyClosed, close_course
 from sidelong.clinic.trainees.codes import is_code
-from sidelong.clinic.trainees.models import AnswerRow, DecisionRow, PlanRow, ReferralRow, Trainee
+from sidelong.clinic.trainees.models import (
+    AnswerRow,
+    BookletRow,
+    DecisionRow,
+    PlanRow,
+    ReferralRow,
+    Trainee,
+)
 from sidelong.clinic.trainees.queries import latest_referral
 from sidelong.clinic.trainees.standing import stand
 from sidelong.training.gates import Answer
@@ -102,6 +109,35 @@ def test_a_referral_becomes_a_booklet_in_the_browser(
     assert check_chain().holds
     everything = " ".join(link.detail for link in links_about(f"trainee:{code}"))
     assert not any(planted in everything + way + plan for planted in PLANTED)
+
+
+@pytest.mark.parametrize(("age", "proposed"), [(9, "child"), (14, "teen"), (34, "adult")])
+def test_a_booklet_is_proposed_for_the_trainees_age_and_made_as_chosen(
+    rules: None,
+    coach: Any,
+    clinician: Any,
+    cast: Any,
+    browser_of: Callable[[Any], Client],
+    age: int,
+    proposed: str,
+) -> None:
+    code = cast.refer(coach, age=age)
+    cast.clear(code, clinician)
+    cast.visit(code, coach)
+    cast.issue(code, coach)
+    browser = browser_of(coach)
+    page = browser.get(reverse("plan", args=[code])).content.decode()
+    assert f'value="{proposed}" selected' in page
+    assert "English (en)" in page
+    wishes = {"paper": "letter", "language": "en", "audience": "teen", "edition": "large"}
+    made = browser.post(reverse("booklet", args=[code]), wishes)
+    assert made.content.startswith(b"%PDF")
+    row = BookletRow.objects.get()
+    assert (row.paper, row.audience, row.edition) == ("letter", "teen", "large")
+    browser.post(reverse("booklet", args=[code]), wishes | {"edition": "standard"})
+    page = words(browser.get(reverse("plan", args=[code])))
+    assert "Booklet 1, large print, Letter, en" in page
+    assert "Booklet 2 (this plan printed again), standard print, Letter, en" in page
 
 
 def test_each_step_says_what_is_next_and_who_did_the_last(

@@ -15,6 +15,7 @@ from sidelong.paper.gate_words import CHANGE_WORDS, LIMIT_WORDS
 from sidelong.paper.heads import HEAD_WORDS
 from sidelong.paper.language import known_languages
 from sidelong.paper.sheet import Paper
+from sidelong.paper.version import Audience, Edition
 from sidelong.problems import Refused
 from sidelong.training.entry import Scale
 from sidelong.training.gates import Gate, PlanChange
@@ -313,17 +314,37 @@ class IssueForm(RefusableForm):
 
 
 class BookletForm(RefusableForm):
-    """What a booklet is printed on, and in which language."""
+    """For whom a booklet speaks, how large it is set, on what, and in which language."""
 
+    audience = forms.ChoiceField(
+        label="Speaks to",
+        help_text="Proposed by age. Words and drawings differ, the sheets do not.",
+        choices=[
+            (Audience.CHILD, "a child and the adult who helps"),
+            (Audience.TEEN, "a teenager"),
+            (Audience.ADULT, "an adult"),
+        ],
+        required=False,
+    )
+    edition = forms.ChoiceField(
+        label="Print",
+        help_text="Either is read as well from a black-and-white printer.",
+        choices=[
+            (Edition.STANDARD, "standard, one page a night"),
+            (Edition.LARGE, "large print, two pages a night"),
+        ],
+        required=False,
+    )
     paper = forms.ChoiceField(choices=[(Paper.A4, "A4"), (Paper.LETTER, "Letter")])
     language = forms.ChoiceField()
 
-    def __init__(self, *args: Any, language: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, language: str, audience: Audience | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         spoken = [tag for tag in known_languages() if "-X" not in tag]
         field: Any = self.fields["language"]
-        field.choices = [(tag, tag) for tag in spoken]
+        field.choices = [(tag, _named(tag)) for tag in spoken]
         field.initial = language if language in spoken else spoken[0]
+        self.fields["audience"].initial = audience
 
 
 _WATER = (

@@ -20,6 +20,7 @@ from sidelong.clinic.trainees.allocation import (
     pass_over,
     take_place,
 )
+from sidelong.clinic.trainees.booklets import next_place
 from sidelong.clinic.trainees.grounds import (
     Ground,
     enrol,
@@ -48,6 +49,7 @@ from sidelong.paper.booklet import make_booklet
 from sidelong.paper.language import read_language
 from sidelong.paper.sheet import Paper
 from sidelong.paper.typst import typeset as typeset_pdf
+from sidelong.paper.version import Audience, Edition
 from sidelong.pathway.planning import draw_plan, rating_form
 from sidelong.problems import Problem, Refused
 from sidelong.training.plan import Plan
@@ -221,6 +223,8 @@ def hand_out_booklet(
     code: str,
     paper: Paper,
     language: str,
+    audience: Audience | None = None,
+    edition: Edition = Edition.STANDARD,
     now: datetime,
     by: Person,
     typeset: Callable[..., bytes] = typeset_pdf,
@@ -235,6 +239,10 @@ def hand_out_booklet(
         What it will be printed on.
     language : str
         BCP 47 tag.
+    audience : Audience or None
+        For whom it speaks; None for what the plan's age band says.
+    edition : Edition
+        How large it is set.
     now : datetime
         When, with its offset.
     by : Person
@@ -245,15 +253,18 @@ def hand_out_booklet(
     Returns
     -------
     bytes
-        The PDF that the command makes of the same plan, protocol and pieces.
+        The PDF that the command makes of the same plan, protocol and pieces; a later booklet of
+        the course has numbers of its own, and says so.
 
     Raises
     ------
     Refused
-        If there is no plan, or practice is not allowed today or locked after an event.
+        If there is no plan, practice is not allowed today or locked after an event, or another
+        booklet of the course was made meanwhile.
     """
     demand(Permission.ISSUE_PLANS, of=by)
     row = _last_plan(code)
+    place = next_place(row)
     _refuse_practice(code, today=timezone.localdate(now))
     # Set before the act begins: pages take a second, and other acts would wait for it.
     made = make_booklet(
@@ -263,14 +274,28 @@ def hand_out_booklet(
         pieces=ladder_of(row.ladder.text).steps,
         paper=paper,
         language=read_language(language),
+        audience=audience,
+        edition=edition,
+        keys=place.keys,
+        number=place.number,
+        is_reprint=place.is_reprint,
         typeset=typeset,
     )
     with act("booklet made", by=by, subject=subject_of(code)) as doing:
-        # Again: an event may have been recorded while the pages were set.
+        # Again: an event may have been recorded while the pages were set, or a booklet made.
         _refuse_practice(code, today=timezone.localdate(now))
+        if next_place(row) != place:
+            what = "another booklet was made at the same time"
+            refuse([held_back(code, what, "Make it again, and print that one.")])
         digest = hashlib.sha256(made.pdf).hexdigest()
         BookletRow(
             plan=row,
+            number=place.number,
+            printed_number=place.number,
+            key=place.keys[0],
+            second_key=place.keys[1],
+            audience=str(audience or ""),
+            edition=str(edition),
             paper=str(paper),
             language=language,
             digest=digest,
@@ -280,8 +305,10 @@ def hand_out_booklet(
         doing.note(
             course=row.course.number,
             version=row.version,
+            booklet=place.number,
             paper=str(paper),
             language=language,
+            edition=str(edition),
             digest=digest,
         )
     return made.pdf

@@ -82,6 +82,28 @@ class KeptVisit:
 
 
 @dataclass(frozen=True)
+class KeptBooklet:
+    """A booklet that was made.
+
+    Parameters
+    ----------
+    number : int
+        Which one of its course, from 1.
+    paper, language, edition, audience : str
+        As it was set; an empty audience is that of the plan's age band.
+    made : Done
+        Who made it.
+    """
+
+    number: int
+    paper: str
+    language: str
+    edition: str
+    audience: str
+    made: Done
+
+
+@dataclass(frozen=True)
 class KeptPlan:
     """A version of a plan, with what it was made under.
 
@@ -99,10 +121,8 @@ class KeptPlan:
         The clinician on whose decision it rests.
     seen_on : date
         The day of the visit on which it rests.
-    n_booklets : int
-        How many booklets were made of it.
-    booklet : Done or None
-        The last one.
+    booklets : tuple of KeptBooklet
+        All that were made of it, first one first.
     """
 
     plan: Plan
@@ -111,8 +131,12 @@ class KeptPlan:
     issued: Done
     decided_by: str
     seen_on: date
-    n_booklets: int
-    booklet: Done | None
+    booklets: tuple[KeptBooklet, ...]
+
+    @property
+    def booklet(self) -> KeptBooklet | None:
+        """The last one that was made."""
+        return self.booklets[-1] if self.booklets else None
 
     @property
     def first_evening(self) -> date:

@@ -13,6 +13,7 @@ from sidelong.clinic.trainees.happened import events_of_trainees
 from sidelong.clinic.trainees.models import Course, PlanRow, ReferralRow, Trainee
 from sidelong.clinic.trainees.record import (
     Done,
+    KeptBooklet,
     KeptDecision,
     KeptPlan,
     KeptReferral,
@@ -144,7 +145,6 @@ def _plans(course: Course, names: Mapping[str, str]) -> tuple[KeptPlan, ...]:
 
 def _kept_plan(row: PlanRow, names: Mapping[str, str]) -> KeptPlan:
     booklets = sorted(row.booklets.all(), key=lambda each: each.pk)
-    last = booklets[-1] if booklets else None
     return KeptPlan(
         plan=plan_of(row),
         scale=scale_of(row),
@@ -152,6 +152,15 @@ def _kept_plan(row: PlanRow, names: Mapping[str, str]) -> KeptPlan:
         issued=Done(names.get(row.issued_by, row.issued_by), row.issued),
         decided_by=row.decision.decided_by,
         seen_on=row.visit.held_on,
-        n_booklets=len(booklets),
-        booklet=None if last is None else Done(names.get(last.made_by, last.made_by), last.made),
+        booklets=tuple(
+            KeptBooklet(
+                number=each.number,
+                paper=each.paper,
+                language=each.language,
+                edition=each.edition,
+                audience=each.audience,
+                made=Done(names.get(each.made_by, each.made_by), each.made),
+            )
+            for each in booklets
+        ),
     )

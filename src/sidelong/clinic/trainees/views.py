@@ -59,6 +59,7 @@ from sidelong.clinic.trainees.record import Record
 from sidelong.clinic.trainees.standing import Standing
 from sidelong.clinic.trainees.way import steps_of
 from sidelong.paper.sheet import Paper
+from sidelong.paper.version import Audience, Edition, audience_at, audience_of
 from sidelong.problems import Refused
 from sidelong.training.evening_date import evening_date
 from sidelong.training.referral import PRACTICE
@@ -261,7 +262,7 @@ def close(request: StaffRequest, code: str) -> HttpResponse:
 def booklet(request: StaffRequest, code: str) -> HttpResponse:
     """Make the booklet of the plan that counts, and send it."""
     record = _record(request, code)
-    form = BookletForm(request.POST, language=record.language)
+    form = BookletForm(request.POST, language=record.language, audience=_audience(record))
     made: list[bytes] = []
     if form.goes_through(lambda: made.append(_make_booklet(form, code, request))):
         response = HttpResponse(made[0], content_type="application/pdf")
@@ -292,6 +293,8 @@ def _make_booklet(form: BookletForm, code: str, request: StaffRequest) -> bytes:
         code=code,
         paper=Paper(form.cleaned_data["paper"]),
         language=form.cleaned_data["language"],
+        audience=Audience(form.cleaned_data["audience"]) if form.cleaned_data["audience"] else None,
+        edition=Edition(form.cleaned_data["edition"] or Edition.STANDARD),
         now=timezone.now(),
         by=request.user,
     )
@@ -326,10 +329,20 @@ def _plan_page(
         "kept": record.plan,
         "earlier": record.plans[:-1],
         "issue_form": issue_form,
-        "booklet_form": booklet_form or BookletForm(language=record.language),
+        "booklet_form": booklet_form
+        or BookletForm(language=record.language, audience=_audience(record)),
         "gaps": record.standing.told_gaps if record.standing else (),
     }
     return render(request, "trainees/plan.html", shown | _may(request))
+
+
+def _audience(record: Record) -> Audience | None:
+    """Propose for whom a booklet speaks: by age, else by the plan's age band."""
+    age = record.referral.referral.age_years if record.referral else None
+    if age is not None:
+        return audience_at(age)
+    kept = record.plan
+    return audience_of(kept.plan, kept.protocol) if kept else None
 
 
 def _record(request: StaffRequest, code: str) -> Record:

@@ -249,13 +249,14 @@ def _booklet(record: Record) -> WayStep:
     if record.plan is None:
         return WayStep("Booklet", StepState.LATER)
     url = reverse("plan", args=[record.code])
-    made = record.plan.booklet
+    last = record.plan.booklet
+    made = last.made if last else None
     if made is None and record.is_locked:
         return WayStep("Booklet", StepState.STOPPED, note=_LOCKED, url=url)
     if made is None:
         return WayStep("Booklet", StepState.NEXT, url=url, action="Make the booklet")
     version = record.plan.plan.version
-    note = f"Of version {version}, made {_times(record.plan.n_booklets)}."
+    note = f"Of version {version}, made {_times(len(record.plan.booklets))}."
     return WayStep("Booklet", StepState.DONE, by=made.by, on=_day(made.at), note=note, url=url)
 
 
