@@ -10,7 +10,7 @@ from sidelong.cli.words import counted
 from sidelong.exchange.columns import Value
 from sidelong.exchange.corrections import read_corrections, write_confirmations
 from sidelong.exchange.entries import write_entries
-from sidelong.exchange.files import check_place
+from sidelong.exchange.files import check_apart, check_place
 from sidelong.exchange.layouts import read_layout
 from sidelong.exchange.plans import read_plans
 from sidelong.exchange.readings import read_readings
@@ -64,6 +64,15 @@ def confirm(
     today
         Day after which no date on a sheet can lie; today where it is not given.
     """
+    check_apart(
+        read={
+            "the readings": readings,
+            "--plans": plans,
+            "--corrections": corrections,
+            "--layout": layout,
+        },
+        written={"--out": out, "the record beside it": _beside(out)},
+    )
     read = read_readings(readings)
     planned = read_plans(plans)
     said = read_corrections(corrections) if corrections else ()

@@ -14,7 +14,7 @@ from sidelong.cli.words import counted
 from sidelong.exchange.entries import EntriesRead, read_entries
 from sidelong.exchange.estimates import as_written, write_estimates
 from sidelong.exchange.events import read_events
-from sidelong.exchange.files import check_place
+from sidelong.exchange.files import check_apart, check_place
 from sidelong.exchange.fits import write_fit
 from sidelong.exchange.mapped_entries import read_mapped_entries
 from sidelong.exchange.pieces import read_ladder
@@ -111,6 +111,24 @@ def estimate(
         Date on the reports, and the day after which no entry can have been written; today where
         it is not given.
     """
+    check_apart(
+        read={
+            "the entries": entries,
+            "--plans": plans,
+            "--events": events,
+            "--mapping": mapping,
+            "--prior": prior,
+            "--consent": consent,
+            "--protocol": protocol,
+            "--ladder": ladder,
+        },
+        written={
+            "--out": out,
+            "the fit beside it": fit_file(out),
+            "--questions": questions,
+            "--lock": lock,
+        },
+    )
     chosen = read_language(language)
     day = today or local_today()
     rules = _rules(protocol, up_signed_off=up_signed_off)

@@ -14,6 +14,7 @@ from sidelong.cli.clock import local_today
 from sidelong.cli.drawing import DrawnWith, check_orders_table, continue_drawing, new_seed
 from sidelong.cli.handing_out import tell_pieces
 from sidelong.cli.words import counted
+from sidelong.exchange.files import check_apart
 from sidelong.exchange.pieces import read_ladder
 from sidelong.exchange.plans import read_plans, write_plans
 from sidelong.exchange.protocols import read_protocol
@@ -119,6 +120,10 @@ def plan(
     if replay is not None:
         _replay(replay, seed)
         return
+    check_apart(
+        read={"--ladder": ladder, "--readiness": readiness, "--protocol": protocol},
+        written={"--out": out},
+    )
     if piece_mm is not None and ladder is not None:
         raise Refused([Problem("--ladder", "both a size and a ladder were given", "Give one.")])
     check_nights(nights)

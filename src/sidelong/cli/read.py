@@ -7,7 +7,7 @@ from pathlib import Path
 from sidelong.cli.crops import CropFolder
 from sidelong.cli.progress import track
 from sidelong.cli.words import counted
-from sidelong.exchange.files import check_place
+from sidelong.exchange.files import check_apart, check_place
 from sidelong.exchange.layouts import read_layout
 from sidelong.exchange.photographs import Found, find_photographs
 from sidelong.exchange.readings import write_readings
@@ -52,6 +52,7 @@ def read(
         Also cut out what a person must look at: fields for review, and what is written by hand.
         They go into a folder beside the table, with the ending .crops.
     """
+    check_apart(read={"the photographs": photographs, "--layout": layout}, written={"--out": out})
     pages = read_layout(layout)
     files = find_photographs(photographs, suffixes=SUFFIXES)
     check_place(out)

@@ -8,7 +8,7 @@ from sidelong.cli.clock import local_today
 from sidelong.cli.folders import prepare_folder
 from sidelong.cli.progress import track
 from sidelong.cli.words import counted
-from sidelong.exchange.files import check_place, write_bytes
+from sidelong.exchange.files import check_apart, check_place, write_bytes
 from sidelong.exchange.protocols import read_protocol
 from sidelong.exchange.readiness import write_readiness, write_reasons
 from sidelong.exchange.referrals import read_decisions, read_referrals
@@ -63,6 +63,16 @@ def readiness(
     today
         Day of sorting; today where it is not given.
     """
+    beside = out.with_suffix(".reasons.csv")
+    check_apart(
+        read={
+            "the referrals": referrals,
+            "--protocol": protocol,
+            "--answers": answers,
+            "--decisions": decisions,
+        },
+        written={"--out": out, "the reasons beside it": beside},
+    )
     chosen = read_language(language)
     rules = read_protocol(protocol)
     referred = read_referrals(referrals, answers=answers, protocol=rules)
@@ -75,7 +85,7 @@ def readiness(
     check_place(out)
     if report is not None:
         prepare_folder(report, names=(f"{each.trainee}.pdf" for each in sorted_referrals))
-    write_reasons(out.with_suffix(".reasons.csv"), sorted_referrals)
+    write_reasons(beside, sorted_referrals)
     write_readiness(out, sorted_referrals)
     if report is not None:
         for each in track(sorted_referrals, doing="Setting pages", total=len(sorted_referrals)):

@@ -2,6 +2,7 @@
 
 import os
 import secrets
+from collections.abc import Mapping
 from pathlib import Path
 
 from sidelong.problems import Problem, Refused
@@ -83,6 +84,33 @@ def check_free_place(path: Path, *, why: str, kind: str) -> None:
     if path.exists():
         remedy = "Give another name, for example with the date in it."
         raise Refused([Problem(str(path), f"it is there already, and {why}", remedy, kind)])
+
+
+def check_apart(*, read: Mapping[str, Path | None], written: Mapping[str, Path | None]) -> None:
+    """Refuse to write one file twice, or over a file that is read, before the work begins.
+
+    Parameters
+    ----------
+    read, written : mapping of str to Path or None
+        Files by the option, or part of the command, that names them; None where it was not given.
+
+    Raises
+    ------
+    Refused
+        If two options name one file and it would be written; every such pair.
+    """
+    taken = {place.resolve(): by for by, place in read.items() if place}
+    problems = []
+    for by, place in written.items():
+        if place is None:
+            continue
+        if other := taken.get(place.resolve()):
+            what = f"{place} is the file of {other} too"
+            remedy = "Give another name, so that neither is written over."
+            problems.append(Problem(by, what, remedy, "file"))
+        taken.setdefault(place.resolve(), by)
+    if problems:
+        raise Refused(problems)
 
 
 def write_bytes(path: Path, content: bytes) -> None:

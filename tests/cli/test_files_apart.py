@@ -1,0 +1,40 @@
+"""No command writes one file twice, or over a file that it reads."""
+
+from pathlib import Path
+
+import pytest
+
+from sidelong.cli.application import REFUSED, run
+
+ESTIMATE = ["estimate", "entries.csv", "--out", "out.csv"]
+CLASHES = [
+    ([*ESTIMATE, "--questions", "out.csv"], "--questions: out.csv is the file of --out too"),
+    ([*ESTIMATE, "--lock", "./out.csv"], "--lock: out.csv is the file of --out too"),
+    ([*ESTIMATE, "--lock", "l.csv", "--questions", "l.csv"], "the file of --questions too"),
+    ([*ESTIMATE, "--plans", "out.csv"], "--out: out.csv is the file of --plans too"),
+    ([*ESTIMATE, "--prior", "out.fit.json"], "out.fit.json is the file of --prior too"),
+    (["estimate", "e.csv", "--out", "e.csv"], "--out: e.csv is the file of the entries too"),
+    (
+        ["readiness", "r.csv", "--protocol", "p.toml", "--out", "r.csv"],
+        "--out: r.csv is the file of the referrals too",
+    ),
+    (
+        "readiness r.csv --protocol p.toml --answers o.reasons.csv --out o.csv".split(),
+        "o.reasons.csv is the file of --answers too",
+    ),
+    (["confirm", "r.csv", "--plans", "p.csv", "--out", "p.csv"], "the file of --plans too"),
+    (["read", "photographs.zip", "--layout", "l.json", "--out", "l.json"], "of --layout too"),
+    (["plan", "--ladder", "l.csv", "--out", "l.csv"], "--out: l.csv is the file of --ladder too"),
+]
+
+
+@pytest.mark.parametrize(("words", "said"), CLASHES, ids=[" ".join(each) for each, _ in CLASHES])
+def test_a_file_is_not_written_twice_nor_over_what_is_read(
+    words: list[str], said: str, tmp_path: Path, monkeypatch, capsys
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run(words) == REFUSED
+    err = capsys.readouterr().err
+    assert said in err
+    assert "Give another name, so that neither is written over." in err
+    assert list(tmp_path.iterdir()) == []
