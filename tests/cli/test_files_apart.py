@@ -7,6 +7,7 @@ import pytest
 from sidelong.cli.application import REFUSED, run
 
 ESTIMATE = ["estimate", "entries.csv", "--out", "out.csv"]
+SORT = ["readiness", "r.csv", "--protocol", "p.toml", "--out"]
 CLASHES = [
     ([*ESTIMATE, "--questions", "out.csv"], "--questions: out.csv is the file of --out too"),
     ([*ESTIMATE, "--lock", "./out.csv"], "--lock: out.csv is the file of --out too"),
@@ -14,12 +15,9 @@ CLASHES = [
     ([*ESTIMATE, "--plans", "out.csv"], "--out: out.csv is the file of --plans too"),
     ([*ESTIMATE, "--prior", "out.fit.json"], "out.fit.json is the file of --prior too"),
     (["estimate", "e.csv", "--out", "e.csv"], "--out: e.csv is the file of the entries too"),
+    ([*SORT, "r.csv"], "--out: r.csv is the file of the referrals too"),
     (
-        ["readiness", "r.csv", "--protocol", "p.toml", "--out", "r.csv"],
-        "--out: r.csv is the file of the referrals too",
-    ),
-    (
-        "readiness r.csv --protocol p.toml --answers o.reasons.csv --out o.csv".split(),
+        [*SORT, "o.csv", "--answers", "o.reasons.csv"],
         "o.reasons.csv is the file of --answers too",
     ),
     (["confirm", "r.csv", "--plans", "p.csv", "--out", "p.csv"], "the file of --plans too"),
