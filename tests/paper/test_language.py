@@ -1,9 +1,13 @@
 """The catalogue's languages and the two pseudo-languages."""
 
+import calendar
+from datetime import date
+
 import pytest
 
 from sidelong.paper.language import PSEUDO, known_languages, message, read_language
 from sidelong.problems import Refused
+from sidelong.training.days import say_day
 
 
 def test_english_says_the_sentence_itself() -> None:
@@ -13,6 +17,17 @@ def test_english_says_the_sentence_itself() -> None:
     assert english.count("{n} night", "{n} nights", 0) == "{n} nights"
     assert not english.is_right_to_left
     assert english.number("4 mm") == "4 mm"
+
+
+def test_a_day_is_said_with_its_month_by_name_as_in_messages_to_staff() -> None:
+    english = read_language("en")
+    for month in range(1, 13):
+        day = date(2026, month, 9)
+        assert english.day(day) == say_day(day)
+        assert english.day(day) == f"9 {calendar.month_name[month]} 2026"
+    mirrored = read_language("ar-XB").day(date(2026, 11, 9))
+    assert "November" not in mirrored
+    assert "9" in mirrored
 
 
 @pytest.mark.parametrize("tag", PSEUDO)

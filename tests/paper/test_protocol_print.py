@@ -91,7 +91,7 @@ def test_an_invented_protocol_says_so_on_every_page_and_names_its_signers() -> N
     assert all("Invented for a demonstration." in page for page in pages)
     for signature in protocol.signatures:
         assert signature.name in pages[-1]
-        assert signature.signed_on.isoformat() in pages[-1]
+        assert ENGLISH.day(signature.signed_on) in pages[-1]
 
 
 def test_a_signed_protocol_of_a_real_site_carries_no_banner() -> None:
@@ -132,7 +132,7 @@ def test_a_gate_that_is_switched_off_is_printed_with_reason_and_names() -> None:
     (row,) = printed.after[0].rows
     assert row[0] == str(gate.number)
     assert row[2] == "The dietitian asks this at every visit."
-    assert "Invented Dietitian, dietitian, 2025-12-01" in row[3]
+    assert "Invented Dietitian, dietitian, 1 December 2025" in row[3]
 
 
 def test_effects_name_stop_decision_positions_pieces_and_plan() -> None:

@@ -85,7 +85,9 @@ def test_a_page_says_where_it_stands_why_and_what_to_keep_to(paper) -> None:
         "smaller steps",
         "6 mm",
         "150 mL",
-        "Down; Centre",
+        "Down, Centre",
+        "Site Quince Street Practice Clinic (invented)",
+        "Sorted on 25 November 2026",
         "Invented for a demonstration.",
         "Date and signature",
     ):
@@ -142,7 +144,7 @@ def test_a_decision_on_record_is_shown_with_its_end_and_role() -> None:
     printed = compose_readiness(result, protocol=read_demo_protocol(), language=ENGLISH)
 
     assert printed.decision_sentences[0] == (
-        "On record: decided on 2026-11-20 (paediatrician); it ends on 2026-12-20."
+        "On record: decided on 20 November 2026 (paediatrician); it ends on 20 December 2026."
     )
 
 

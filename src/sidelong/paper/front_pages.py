@@ -64,7 +64,7 @@ def _made(words: FamilyWords) -> list[str]:
     protocol = say("Protocol {version}").format(version=number(words.protocol.version))
     if plan.start is None:
         return [versions, protocol]
-    first = say("First evening: {date}").format(date=number(plan.start.isoformat()))
+    first = say("First evening: {date}").format(date=words.language.day(plan.start))
     return [versions, protocol, first]
 
 

@@ -10,6 +10,7 @@ are for checks only; neither is a language.
 import gettext
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from importlib.resources import as_file, files
 
 from sidelong.problems import Problem, Refused
@@ -48,6 +49,23 @@ class Language:
     def number(self, text: str) -> str:
         """Keep a number, its unit or a code in its own order inside lines of either direction."""
         return f"{_ISOLATE_LTR}{text}{_END_ISOLATE}" if text and self.is_right_to_left else text
+
+    def day(self, day: date) -> str:
+        """Say a day as a sentence does, with the month by its name.
+
+        Parameters
+        ----------
+        day : date
+            The day.
+
+        Returns
+        -------
+        str
+            For example ``29 November 2026``; each language has its own order.
+        """
+        month = self.say(_MONTHS[day.month - 1])
+        # Translators: a date, for example 29 November 2026.
+        return self.say("{day} {month} {year}").format(day=day.day, month=month, year=day.year)
 
 
 def known_languages() -> tuple[str, ...]:
@@ -93,6 +111,22 @@ def read_language(tag: str) -> Language:
 def message(sentence: str) -> str:
     """Mark a sentence for the catalogue where it is written but not yet said."""
     return sentence
+
+
+_MONTHS = (
+    message("January"),
+    message("February"),
+    message("March"),
+    message("April"),
+    message("May"),
+    message("June"),
+    message("July"),
+    message("August"),
+    message("September"),
+    message("October"),
+    message("November"),
+    message("December"),
+)
 
 
 def _source(sentence: str) -> str:

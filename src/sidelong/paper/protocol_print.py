@@ -203,7 +203,7 @@ def _facts(protocol: Protocol, language: Language) -> tuple[tuple[str, str], ...
     return (
         (language.say("Site"), f"{name} ({protocol.site})"),
         (language.say("Version"), language.number(protocol.version)),
-        (language.say("Valid from"), language.number(protocol.valid_from.isoformat())),
+        (language.say("Valid from"), language.day(protocol.valid_from)),
         (language.say("Time zone"), language.number(protocol.time_zone)),
         (language.say("Languages"), language.number(", ".join(protocol.languages))),
         (language.say("Fingerprint"), language.number(protocol.fingerprint)),

@@ -167,7 +167,7 @@ def off_sections(protocol: Protocol, language: Language) -> tuple[PrintedSection
             str(questions[off.gate].number),
             questions[off.gate].question,
             off.reason,
-            "; ".join(f"{s.name}, {s.role}, {s.signed_on.isoformat()}" for s in off.sign_offs),
+            "; ".join(f"{s.name}, {s.role}, {language.day(s.signed_on)}" for s in off.sign_offs),
         )
         for off in protocol.gates_off
     )
@@ -358,7 +358,7 @@ def signing_section(protocol: Protocol, language: Language) -> PrintedSection:
         (
             each.name,
             each.role,
-            each.signed_on.isoformat(),
+            language.day(each.signed_on),
             language.say(_MEANINGS[each.meaning]),
         )
         for each in protocol.signatures

@@ -5,7 +5,6 @@ Notes on an answer are left out; they stay in the clinic's record.
 """
 
 from dataclasses import asdict, dataclass
-from datetime import date
 from typing import Literal
 
 from sidelong.paper.gate_words import CHANGE_WORDS, LIMIT_WORDS
@@ -184,7 +183,7 @@ def compose_readiness(
             "decides and signs; local rules come first."
         ),
         banner=_banner(protocol, language),
-        facts=_facts(sorted_referral, language),
+        facts=_facts(sorted_referral, protocol, language),
         reasons_heading=language.say("What counts as yes"),
         reason_columns=(
             language.say("No."),
@@ -227,12 +226,14 @@ def _banner(protocol: Protocol, language: Language) -> str:
     return ""
 
 
-def _facts(sorted_referral: SortedReferral, language: Language) -> tuple[tuple[str, str], ...]:
+def _facts(
+    sorted_referral: SortedReferral, protocol: Protocol, language: Language
+) -> tuple[tuple[str, str], ...]:
     facts = [
         (language.say("Code"), language.number(sorted_referral.trainee)),
-        (language.say("Site"), sorted_referral.site),
+        (language.say("Site"), protocol.site_name or sorted_referral.site),
         (language.say("Age band"), sorted_referral.band or "-"),
-        (language.say("Sorted on"), _day(sorted_referral.sorted_on, language)),
+        (language.say("Sorted on"), language.day(sorted_referral.sorted_on)),
         (
             language.say("Protocol"),
             language.number(
@@ -241,10 +242,6 @@ def _facts(sorted_referral: SortedReferral, language: Language) -> tuple[tuple[s
         ),
     ]
     return tuple(facts)
-
-
-def _day(day: date, language: Language) -> str:
-    return language.number(day.isoformat())
 
 
 def _reason(reason: Reason, question: str, language: Language) -> PrintedReason:
@@ -268,7 +265,7 @@ def _reason(reason: Reason, question: str, language: Language) -> PrintedReason:
 
 def _limits(limits: Limits, language: Language) -> tuple[tuple[str, str], ...]:
     positions = [language.say(HEAD_WORDS[each].name) for each in limits.positions]
-    rows = [(language.say("Positions left"), "; ".join(positions))]
+    rows = [(language.say("Positions to use"), ", ".join(positions))]
     ingredients = [each for each in IngredientLimit if each in limits.ingredients]
     if ingredients:
         said = "; ".join(language.say(LIMIT_WORDS[each]) for each in ingredients)
@@ -327,8 +324,8 @@ def _held(sorted_referral: SortedReferral, language: Language) -> tuple[str, ...
     if sorted_referral.decided_on is None or sorted_referral.expires_on is None:
         return (language.say("No decision for practice as a whole holds today."), ends)
     said = language.say("On record: decided on {day} ({role}); it ends on {end}.").format(
-        day=_day(sorted_referral.decided_on, language),
+        day=language.day(sorted_referral.decided_on),
         role=sorted_referral.decided_role,
-        end=_day(sorted_referral.expires_on, language),
+        end=language.day(sorted_referral.expires_on),
     )
     return (said, ends)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from sidelong.problems import Problem
+from sidelong.training.days import say_day
 from sidelong.training.gates import Gate, PlanChange
 from sidelong.training.piece import IngredientLimit
 from sidelong.training.protocol import Protocol
@@ -45,9 +46,10 @@ class HeldDecisions:
         if decision.decided_on > self._today:
             return "the decision is dated after today"
         if self.end_of(decision) < self._today:
-            return f"the decision ended on {self.end_of(decision)} and the question is open again"
+            ended = say_day(self.end_of(decision))
+            return f"the decision ended on {ended} and the question is open again"
         if self._last_change is not None and decision.decided_on < self._last_change:
-            return f"the decision is older than the change on {self._last_change}"
+            return f"the decision is older than the change on {say_day(self._last_change)}"
         return ""
 
     def on(self, gate: str, *, stop_ended: bool = False) -> Decision | None:
@@ -72,8 +74,9 @@ class HeldDecisions:
         latest = max(self._by_gate.get(gate, []), key=lambda each: each.decided_on, default=None)
         if latest is None:
             return ""
-        said = f"{latest.decided.value} by {latest.role} on {latest.decided_on}"
-        return f"{said}; {self.lapse(latest) or f'holds to {self.end_of(latest)}'}"
+        decided = latest.decided.value.replace("_", " ")
+        said = f"{decided} by {latest.role} on {say_day(latest.decided_on)}"
+        return f"{said}; {self.lapse(latest) or f'holds to {say_day(self.end_of(latest))}'}"
 
 
 def decision_faults(decision: Decision, protocol: Protocol) -> tuple[Problem, ...]:

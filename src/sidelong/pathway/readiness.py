@@ -11,6 +11,7 @@ from datetime import date
 
 from sidelong.pathway.held_decisions import HeldDecisions, decision_faults
 from sidelong.problems import Problem, Refused
+from sidelong.training.days import say_day
 from sidelong.training.gates import (
     Answer,
     AskedBy,
@@ -106,11 +107,14 @@ def may_plan(
         gaps.append(Gap(Part.PROTOCOL, says))
     if sorted_referral.sorted_on > today:
         gaps.append(
-            Gap(Part.DECISION, f"it was sorted on {sorted_referral.sorted_on}, after today")
+            Gap(
+                Part.DECISION, f"it was sorted on {say_day(sorted_referral.sorted_on)}, after today"
+            )
         )
     ends = sorted_referral.expires_on
     if not sorted_referral.missing and (ends is None or ends < today):
-        gaps.append(Gap(Part.DECISION, f"the decision ended on {ends}: sort again"))
+        ended = "does not say until when it holds" if ends is None else f"ended on {say_day(ends)}"
+        gaps.append(Gap(Part.DECISION, f"the decision {ended}: sort again"))
     return tuple(dict.fromkeys(gaps))
 
 
@@ -318,7 +322,7 @@ def _protocol_gaps(protocol: Protocol, *, today: date) -> list[Gap]:
         says = "the protocol is a draft: nobody has signed it as approved"
         gaps.append(Gap(Part.PROTOCOL, says))
     if protocol.valid_from > today:
-        gaps.append(Gap(Part.PROTOCOL, f"the protocol holds from {protocol.valid_from}"))
+        gaps.append(Gap(Part.PROTOCOL, f"the protocol holds from {say_day(protocol.valid_from)}"))
     return gaps
 
 
@@ -350,7 +354,7 @@ def _decision_gaps(practice: Decision | None, go: Decision | None) -> list[Gap]:
     if practice is None:
         says = "a named clinician decides on practice as a whole"
     elif practice.decided is Decided.DO_NOT_GO:
-        says = f"do_not_go by {practice.role} on {practice.decided_on}"
+        says = f"decided not to go, by {practice.role} on {say_day(practice.decided_on)}"
     else:
         says = "the decision on practice is older than a decision on a gate: decide again"
     return [Gap(Part.DECISION, says)]

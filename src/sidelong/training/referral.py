@@ -6,6 +6,7 @@ from datetime import date
 from enum import StrEnum
 
 from sidelong.problems import Problem, Refused
+from sidelong.training.days import say_day
 from sidelong.training.gates import Answer, PlanChange
 from sidelong.training.piece import IngredientLimit
 from sidelong.training.position import Position
@@ -141,7 +142,7 @@ class Decision:
             if not str(getattr(self, name)).strip()
         ]
         if self.expires_on < self.decided_on:
-            what = f"{self.expires_on} is before {self.decided_on}"
+            what = f"{say_day(self.expires_on)} is before {say_day(self.decided_on)}"
             faults.append(_fault("expires_on", what, "Give the last day on which it holds."))
         if self._has_limits and not self.decided.allows:
             what = f"{self.decided.value} has no limits"

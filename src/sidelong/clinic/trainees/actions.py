@@ -27,6 +27,7 @@ from sidelong.clinic.trainees.rows import decision_columns
 from sidelong.clinic.trainees.standing import newest_referral
 from sidelong.pathway.held_decisions import decision_faults
 from sidelong.problems import Problem, Refused
+from sidelong.training.days import say_day
 from sidelong.training.gates import Answer
 from sidelong.training.referral import Decision, Referral
 
@@ -251,7 +252,7 @@ def decide(*, decision: Decision, now: datetime, by: Person) -> None:
         trainee = _locked(code)
         faults = list(decision_faults(decision, protocol_of(protocol_row(trainee.site).text)))
         if decision.decided_on > timezone.localdate(now):
-            what = f"it is dated {decision.decided_on}, after today"
+            what = f"it is dated {say_day(decision.decided_on)}, after today"
             remedy = "Give the day on which it was decided."
             faults.append(Problem(f"decision for {code}", what, remedy, "decision"))
         if faults:

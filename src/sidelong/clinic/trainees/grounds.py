@@ -20,6 +20,7 @@ from sidelong.clinic.trainees.visit import (
 )
 from sidelong.pathway.enrolling import Enrolment, enrol_ready
 from sidelong.problems import Problem, Refused
+from sidelong.training.days import say_day
 from sidelong.training.piece import fit_limits
 from sidelong.training.plan import Plan
 from sidelong.training.readiness import Gap
@@ -177,7 +178,7 @@ def visit_faults(
     """
     code = visit.trainee
     if visit.held_on > today:
-        what = f"it is dated {visit.held_on}, after today"
+        what = f"it is dated {say_day(visit.held_on)}, after today"
         return [held_back(code, what, "Give the day of the visit.")]
     if not standing.may_visit:
         return gap_faults(code, standing.gaps)
