@@ -161,6 +161,10 @@ class Report:
         nothing to compare.
     earlier : WordTable
         What would have been said on the way.
+    outlook : WordTable or None
+        How firm the answer is, a column for each position; None where nothing is compared.
+    further : Section or None
+        What more nights might change; None where that is no question.
     strip : NightStrip
         Which nights were written down.
     exact : WordTable
@@ -184,6 +188,8 @@ class Report:
     trend: TrendChart | None
     change: WordTable
     earlier: WordTable
+    outlook: WordTable | None
+    further: Section | None
     nights_section: Section
     strip: NightStrip
     events: Section

@@ -9,8 +9,11 @@ from dataclasses import dataclass
 
 from sidelong.paper.language import Language
 from sidelong.paper.report import Answer, Section
+from sidelong.pathway.report_outlook import better_than_centre_words
+from sidelong.pathway.report_up import suggested_words
 from sidelong.pathway.report_words import names_of, percent, pieces_of_ten, position_name
 from sidelong.training.estimate import Estimate, PositionEstimate, Verdict
+from sidelong.training.gate_rules import SignOff
 from sidelong.training.position import Position
 from sidelong.training.protocol import Success
 from sidelong.training.stepping import Move
@@ -67,9 +70,16 @@ def positions_to_discuss(estimate: Estimate) -> tuple[Position, ...]:
     return ()
 
 
-def compose_answer(estimate: Estimate, language: Language, *, is_locked: bool = False) -> Answer:
+def compose_answer(
+    estimate: Estimate,
+    language: Language,
+    *,
+    is_locked: bool = False,
+    up_sign_off: SignOff | None = None,
+) -> Answer:
     """Say the verdict, what it rests on and what it is not; a lock stands before all of it."""
     headline, lead = _verdict_words(estimate, language)
+    named = positions_to_discuss(estimate)
     sentences = _locked_steps(language) if is_locked else []
     if not estimate.is_trusted:
         sentences.append(
@@ -80,6 +90,7 @@ def compose_answer(estimate: Estimate, language: Language, *, is_locked: bool = 
         )
     sentences += [
         " ".join([*lead, _rests_on(estimate, language)]),
+        *(suggested_words(estimate, up_sign_off, language) if Position.UP in named else ()),
         language.say(
             "It describes what was reported at home. It is not proof that one position is better."
         ),
@@ -95,7 +106,7 @@ def compose_answer(estimate: Estimate, language: Language, *, is_locked: bool = 
             "Not suggested, whatever the figures: {positions}. The reasons stand under the events."
         )
         sentences.append(said.format(positions=names_of(blocked, language)))
-    return Answer(headline, positions_to_discuss(estimate), tuple(sentences))
+    return Answer(headline, named, tuple(sentences))
 
 
 def _rests_on(estimate: Estimate, language: Language) -> str:
@@ -190,12 +201,13 @@ def _ahead_words(
             n,
         )
     chance = chance.format(n=n, percent=percent(best.chance_ahead, language))
+    against = better_than_centre_words(estimate, language)
     if estimate.verdict is Verdict.CLEAR:
         headline = language.say("One position came out ahead: {position}.")
-        return headline.format(position=name), [chance]
+        return headline.format(position=name), [chance, *against]
     headline = language.say("One position is probably ahead: {position}.")
     doubt = language.say("Another one may still turn out to be easier.")
-    return headline.format(position=name), [chance, doubt]
+    return headline.format(position=name), [chance, *against, doubt]
 
 
 def compose_next_steps(

@@ -74,6 +74,27 @@ def pieces_of_ten(chance: float, language: Language) -> str:
     return said.format(n=tenths)
 
 
+def rough_percent(share: float, language: Language) -> str:
+    """Say a share in [0, 1] in tens of per cent, never as none and never as all."""
+    tens = floor(share * 10 + 0.5)
+    if tens < 1:
+        return language.say("under {percent}").format(percent=_percent_figure(10, language))
+    if tens > 9:
+        return language.say("over {percent}").format(percent=_percent_figure(90, language))
+    return language.say("about {percent}").format(percent=_percent_figure(10 * tens, language))
+
+
+def tenths_of_cases(chance: float, language: Language) -> str:
+    """Say a chance in [0, 1] as cases out of ten, never as none and never as all."""
+    tenths = floor(chance * 10 + 0.5)
+    if tenths < 1:
+        return language.say("fewer than 1 of 10 such cases")
+    if tenths > 9:
+        return language.say("more than 9 of 10 such cases")
+    said = language.count("about {n} of 10 such cases", "about {n} of 10 such cases", tenths)
+    return said.format(n=tenths)
+
+
 def listed(parts: Sequence[str], language: Language) -> str:
     """Join one or more parts as a sentence does: a, b and c."""
     *start, last = parts

@@ -23,9 +23,12 @@ from sidelong.pathway.report_figures import (
 )
 from sidelong.pathway.report_flags import compose_events
 from sidelong.pathway.report_nights import compose_strip
+from sidelong.pathway.report_outlook import compose_further, compose_outlook
+from sidelong.pathway.report_up import practised_words, suggested_words
 from sidelong.training.entry import Entry
 from sidelong.training.estimate import Estimate
 from sidelong.training.event import Event, barred_positions
+from sidelong.training.gate_rules import SignOff
 from sidelong.training.plan import Plan
 from sidelong.training.position import Position
 from sidelong.training.protocol import Protocol
@@ -42,6 +45,7 @@ def compose_report(
     protocol: Protocol | None = None,
     events: Sequence[Event] = (),
     advice: NextStep | None = None,
+    up_sign_off: SignOff | None = None,
     seen_floating: bool = False,
     invented: bool = False,
 ) -> Report:
@@ -68,6 +72,9 @@ def compose_report(
         position nobody knows closes all.
     advice : NextStep or None
         What the site's written rules say about the next piece.
+    up_sign_off : SignOff or None
+        Who signed that ``up`` may be suggested to this person; None where only a statement is
+        known, as by command.
     seen_floating : bool
         Whether staff saw this trainee swallow a floating piece.
     invented : bool
@@ -96,12 +103,14 @@ def compose_report(
         title=language.say("What the evenings showed"),
         subtitle=_subtitle(language, is_invented=is_invented),
         facts=_facts(estimate, in_order, plan, language, today),
-        answer=compose_answer(estimate, language, is_locked=is_locked),
+        answer=compose_answer(estimate, language, is_locked=is_locked, up_sign_off=up_sign_off),
         chances=compose_chances(estimate, language),
         trend_section=compose_trend_section(estimate, in_order, language),
         trend=compose_trend(estimate, in_order, language),
         change=compose_change(estimate, in_order, language),
         earlier=compose_earlier(estimate, language),
+        outlook=compose_outlook(estimate, language),
+        further=compose_further(estimate, language),
         nights_section=nights_section,
         strip=strip,
         events=compose_events(estimate, in_order, language, plan=plan, events=events),
@@ -115,7 +124,7 @@ def compose_report(
         ),
         exact=compose_exact(estimate, language),
         signature=_signature(language),
-        cautions=_cautions(estimate, language),
+        cautions=_cautions(estimate, protocol, up_sign_off, language),
         made=_made(plan, protocol, program, language),
         page_of=language.say("Page {page} of {pages}"),
     )
@@ -141,7 +150,10 @@ def _without_barred(estimate: Estimate, events: Sequence[Event]) -> Estimate:
         replace(each, may_recommend=each.may_recommend and each.position not in barred)
         for each in estimate.positions
     )
-    return replace(estimate, positions=positions)
+    if positions == estimate.positions:
+        return estimate
+    # What was compared with a position that is closed since is not compared anew here.
+    return replace(estimate, positions=positions, p_better=(), own_share=None, further=None)
 
 
 def _subtitle(language: Language, *, is_invented: bool) -> str:
@@ -210,7 +222,9 @@ def _signature(language: Language) -> Signature:
     )
 
 
-def _cautions(estimate: Estimate, language: Language) -> Section:
+def _cautions(
+    estimate: Estimate, protocol: Protocol | None, up_sign_off: SignOff | None, language: Language
+) -> Section:
     n = len(estimate.positions)
     sentences = [
         language.say(
@@ -237,6 +251,8 @@ def _cautions(estimate: Estimate, language: Language) -> Section:
                 "of healthy adults. It is a slight lift only, and needs its own sign-off."
             )
         )
+        signed = practised_words(estimate, protocol, language)
+        sentences.append(" ".join([*signed, *suggested_words(estimate, up_sign_off, language)]))
     sentences.append(
         language.say(
             "Left and right are the own left and right of the person who practises. Turns stay "

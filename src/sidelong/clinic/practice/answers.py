@@ -21,6 +21,7 @@ from sidelong.pathway.reports import compose_report
 from sidelong.training.entry import Entry
 from sidelong.training.estimate import Estimate
 from sidelong.training.event import Event, barred_positions
+from sidelong.training.gate_rules import SignOff
 from sidelong.training.plan import Plan
 from sidelong.training.protocol import Protocol
 
@@ -39,6 +40,8 @@ class Evidence:
         Safety events of the course.
     up_signed_off : bool
         Whether a swallowing specialist has signed that ``up`` may be suggested.
+    up_sign_off : SignOff or None
+        Who did, to be named; None in what was kept before that was noted.
     fit : str
         Key of the clinic's own fit that is in use; empty for the shipped values.
     """
@@ -47,6 +50,7 @@ class Evidence:
     evenings: tuple[Evening, ...] = ()
     events: tuple[Event, ...] = ()
     up_signed_off: bool = False
+    up_sign_off: SignOff | None = None
     fit: str = ""
 
     @property
@@ -171,4 +175,5 @@ def compose(said: Answer, *, protocol: Protocol | None, language: Language, toda
         language=language,
         today=today,
         program=said.made_by,
+        up_sign_off=evidence.up_sign_off,
     )

@@ -10,7 +10,7 @@ from sidelong.clinic.practice.models import EventRow
 from sidelong.clinic.practice.nights import known_nights, plan_rows
 from sidelong.clinic.practice.reading_once import once
 from sidelong.clinic.practice.rows import to_events
-from sidelong.clinic.practice.up_sign_off import is_up_signed_off
+from sidelong.clinic.practice.up_sign_off import sign_off_of
 from sidelong.clinic.protocols.documents import protocol_of
 from sidelong.clinic.trainees.models import Course
 from sidelong.training.event import Event, locked_trainees
@@ -37,11 +37,13 @@ def evidence_of(course: Course) -> Evidence:
 
 def _read_evidence(course: Course) -> Evidence:
     known = known_nights(course)
+    sign_off = sign_off_of(course)
     return Evidence(
         plan=known.plan,
         evenings=tuple(each.evening for _, each in sorted(known.nights.items())),
         events=to_events(course.events.all(), trainee=course.trainee_id),
-        up_signed_off=is_up_signed_off(course),
+        up_signed_off=sign_off is not None,
+        up_sign_off=sign_off,
         fit=key_in_use(),
     )
 

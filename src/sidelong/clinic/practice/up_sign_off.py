@@ -5,11 +5,15 @@ it, after it was withdrawn, or when it no longer fits what was signed, ``up`` is
 """
 
 from dataclasses import astuple, dataclass
+from datetime import datetime
 from enum import StrEnum
+
+from django.utils import timezone
 
 from sidelong.clinic.practice.models import UpSignOff
 from sidelong.clinic.practice.snapshot import digest
 from sidelong.clinic.trainees.models import Course
+from sidelong.training.gate_rules import SignOff
 
 
 class UpMeaning(StrEnum):
@@ -73,7 +77,15 @@ def up_holds(row: UpSignOff) -> bool:
     return signed.digest == str(row.digest)
 
 
+def sign_off_of(course: Course) -> SignOff | None:
+    """Give the last sign-off of a course where it lets ``up`` be suggested, and still holds."""
+    last: UpSignOff | None = course.up_sign_offs.select_related("course").order_by("pk").last()
+    if last is None or last.meaning != UpMeaning.MAY_SUGGEST or not up_holds(last):
+        return None
+    signed_on = timezone.localdate(datetime.fromisoformat(last.signed))
+    return SignOff(role=last.role, name=last.shown_as, signed_on=signed_on)
+
+
 def is_up_signed_off(course: Course) -> bool:
     """Tell whether the last sign-off of a course lets ``up`` be suggested, and still holds."""
-    last: UpSignOff | None = course.up_sign_offs.select_related("course").order_by("pk").last()
-    return last is not None and last.meaning == UpMeaning.MAY_SUGGEST and up_holds(last)
+    return sign_off_of(course) is not None
