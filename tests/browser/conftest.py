@@ -51,7 +51,9 @@ from django.utils import timezone
 from sidelong.clinic.accounts.models import User
 from sidelong.clinic.audit.queries import check_chain
 from sidelong.clinic.look import StepState
-from sidelong.clinic.practice.models import EventRow, FirstDoseRow, NightEntry, Signature
+from sidelong.clinic.practice.fit_queries import fit_now
+from sidelong.clinic.practice.models import ConsentRow, EventRow, FirstDoseRow, FitRow, NightEntry
+from sidelong.clinic.practice.models import Signature
 from sidelong.clinic.practice.answers import Answer
 from sidelong.clinic.trainees.models import Course
 from sidelong.clinic.trainees.pages import told_lines
@@ -61,9 +63,14 @@ today = timezone.localdate()
 records = read_records(today=today, seen_by=lead)
 lines = told_lines(records)
 signed = [Answer.from_content(json.loads(s.result.content)) for s in Signature.objects.all()]
+fits = fit_now(seen_by=lead)
+counted = set(FitRow.objects.latest("pk").trainees)
 dates = [
     stamp
-    for model, name in ((Course, "opened"), (NightEntry, "kept"), (EventRow, "kept"))
+    for model, name in (
+        (Course, "opened"), (NightEntry, "kept"), (EventRow, "kept"),
+        (ConsentRow, "written"), (FitRow, "made"),
+    )
     for stamp in model.objects.values_list(name, flat=True)
 ]
 print("FOUND" + json.dumps({
@@ -78,6 +85,24 @@ print("FOUND" + json.dumps({
     "second": Course.objects.filter(number=2, nights__isnull=False).distinct().count(),
     "closed": sorted(set(Course.objects.exclude(closed=None).values_list("why_closed", flat=True))),
     "doses": FirstDoseRow.objects.count(),
+    "fits": [str(each.standing) for each in fits.lines],
+    "fit": [fits.fit.origin, fits.fit.n_trainees, str(fits.line.made.date())],
+    "said yes": sorted(each.code for each in fits.consents if each.answer == "yes"),
+    "said no": sorted(each.code for each in fits.consents if each.answer == "no"),
+    "not asked": sum(each.answer == "not asked" for each in fits.consents),
+    "took back": sorted(
+        set(FitRow.objects.earliest("pk").trainees) - counted
+    ),
+    "counted": sorted(counted),
+    "no, with nights before the fit": sorted(
+        NightEntry.objects.filter(kept__lt=FitRow.objects.latest("pk").made)
+        .filter(course__trainee__in=[e.code for e in fits.consents if e.answer == "no"])
+        .values_list("course__trainee", flat=True).distinct()
+    ),
+    "rests on": sorted(
+        [str(timezone.localdate(s.result.made)), said.fit]
+        for s, said in zip(Signature.objects.select_related("result"), signed)
+    ),
     "actors": sorted({key for c in Course.objects.all() for key in [c.opened_by]}),
     "ahead": sum(timezone.localdate(stamp) > today for stamp in dates),
     "chain": [str(fault) for fault in check_chain().problems],

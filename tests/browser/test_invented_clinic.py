@@ -41,6 +41,35 @@ def test_enough_first_doses_are_there_to_lay_against_what_was_said(demo: Any) ->
     assert demo.facts["doses"] >= FEWEST
 
 
+def test_answers_rest_on_the_clinics_own_fit(demo: Any) -> None:
+    from sidelong.pathway.fitting import ENOUGH_TRAINEES
+
+    origin, n_trainees, made = demo.facts["fit"]
+    assert n_trainees >= ENOUGH_TRAINEES
+    assert origin.startswith(f"fitted to {n_trainees} trainees on {made} by sidelong ")
+    assert demo.facts["fits"] == ["in use", "out of use: consent was taken back"]
+    before = [fit for day, fit in demo.facts["rests on"] if day < made]
+    since = [fit for day, fit in demo.facts["rests on"] if day > made]
+    assert len(before) >= ENOUGH_TRAINEES
+    assert len(since) >= ENOUGH_TRAINEES
+    assert len(before) + len(since) == len(demo.facts["rests on"])
+    assert set(since) == {origin}
+    assert origin not in before
+
+
+def test_who_declined_or_withdrew_is_not_in_that_fit(demo: Any) -> None:
+    counted, said_no = set(demo.facts["counted"]), set(demo.facts["said no"])
+    assert len(said_no) >= 3
+    assert demo.facts["not asked"] >= 1
+    assert counted <= set(demo.facts["said yes"])
+    (took_back,) = demo.facts["took back"]
+    # Another one than that had nights enough by then, and had declined from the start.
+    declined = set(demo.facts["no, with nights before the fit"]) - {took_back}
+    assert took_back in said_no
+    assert declined
+    assert not declined & counted
+
+
 def test_everything_was_done_by_staff_and_nothing_is_dated_ahead(demo: Any) -> None:
     assert demo.facts["actors"]
     assert all(key.startswith("staff:") for key in demo.facts["actors"])

@@ -8,6 +8,7 @@ import numpy as np
 
 from sidelong.clinic.practice.evening import Evening, NotDone
 from sidelong.clinic.practice.typed import TypedNight, to_typed
+from sidelong.exchange.fits import SHIPPED_FIT, StoredFit
 from sidelong.pathway.estimates import estimate_courses, gather_courses
 from sidelong.pathway.invention import draw_practice
 from sidelong.preferences import Conduct
@@ -55,6 +56,7 @@ def draw_course(
     rng: np.random.Generator,
     conduct: Conduct = USUAL,
     that: Callable[[Course], bool] | None = None,
+    fit: StoredFit = SHIPPED_FIT,
 ) -> Course:
     """Draw what a family writes down, again and again, until it shows what is wanted.
 
@@ -73,6 +75,8 @@ def draw_course(
         How the family keeps to the plan.
     that : callable, optional
         What must hold; the last one drawn is taken where none fits.
+    fit : StoredFit
+        What the clinic's answers rest on: under it, too, the course must show what is wanted.
 
     Returns
     -------
@@ -84,9 +88,11 @@ def draw_course(
     drawn: Sequence[Course] = ()
     for n in _ROUNDS:
         drawn = _draw_some(plan, n=n, scale=scale, rng=rng, conduct=conduct)
-        for course in drawn:
-            if that(course):
-                return course
+        # Shipped values choose among many; the clinic's own, which cost more, have the last word.
+        for course in filter(that, drawn):
+            said = _said_under(fit, course, plan)
+            if that(said):
+                return said
     return drawn[-1]
 
 
@@ -144,6 +150,14 @@ def typed_nights(
             continue
         typed.append(to_typed(kept, plan=plan, order=order, version=0))
     return tuple(typed)
+
+
+def _said_under(fit: StoredFit, course: Course, plan: Plan) -> Course:
+    if not fit.is_own:
+        return course
+    practised = gather_courses(course.entries, plans=[plan])
+    (exact,) = estimate_courses(practised, hyperparameters=fit.shared)
+    return replace(course, estimate=exact)
 
 
 def _draw_some(

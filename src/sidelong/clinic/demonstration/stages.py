@@ -1,5 +1,7 @@
 """How far each of the invented trainees has come: a few at every stage of the way.
 
+The first ones come before the clinic has values of its own, so their results were signed on those
+that ship with the program. The clinic learns from them, and everybody since rests on its own fit.
 The counts are invented.
 """
 
@@ -10,12 +12,18 @@ from datetime import timedelta
 from sidelong.clinic.demonstration.nights import SPARSE, USUAL, is_hard, says_something, shows
 from sidelong.clinic.demonstration.walk import Surroundings, Walk
 from sidelong.clinic.trainees.actions import WhyClosed
+from sidelong.training.consent import Consent
 from sidelong.training.estimate import Verdict
 from sidelong.training.readiness import Readiness
 from sidelong.training.safety import Tier
 
 _LAST = 14
-_WHEN_SIGNED = (21, 41)  # days since the teaching visit; decisions hold for 42
+FIRST_FIT, NEXT_FIT = 17, 16
+"""Days ago on which the clinic's own fit was made, and made anew after somebody withdrew."""
+
+# Days since the teaching visit, signed 16 days after it; decisions hold for 42.
+_SIGNED_BEFORE_THE_FIT = (34, 42)
+_SIGNED_SINCE = (21, 31)
 _CLOSED_AFTER = 30
 
 
@@ -71,17 +79,25 @@ def _decided(around: Surroundings) -> None:
     walk.decide(at=-6)
 
 
-def _taught(around: Surroundings, *, days: int = 1, is_clean: bool = True) -> Walk:
+def _taught(
+    around: Surroundings,
+    *,
+    days: int = 1,
+    is_clean: bool = True,
+    consent: Consent = Consent.YES,
+) -> Walk:
     walk = _allowed(around, visit_before=days)
     walk.refer()
     walk.ask()
     walk.decide()
+    if consent is not Consent.NOT_ASKED:
+        walk.answer_consent(consent)
     walk.teach(is_clean=is_clean)
     return walk
 
 
 def _not_yet_seen(around: Surroundings) -> None:
-    _taught(around, days=3, is_clean=False)
+    _taught(around, days=3, is_clean=False, consent=Consent.NOT_ASKED)
 
 
 def _to_be_planned(around: Surroundings) -> None:
@@ -92,8 +108,8 @@ def _planned(around: Surroundings) -> None:
     _taught(around).plan()
 
 
-def _at_home(around: Surroundings, *, days: int) -> Walk:
-    walk = _taught(around, days=days)
+def _at_home(around: Surroundings, *, days: int, consent: Consent = Consent.YES) -> Walk:
+    walk = _taught(around, days=days, consent=consent)
     walk.plan()
     walk.hand_out()
     return walk
@@ -130,7 +146,7 @@ def _answered(around: Surroundings) -> None:
 
 
 def _coughed(around: Surroundings) -> None:
-    walk = _at_home(around, days=10)
+    walk = _at_home(around, days=10, consent=Consent.NO)
     walk.practise(9)
     walk.happen(Tier.PAUSE, night=3)
 
@@ -139,27 +155,44 @@ def _full(around: Surroundings) -> None:
     _at_home(around, days=_LAST + 2).practise(that=says_something)
 
 
-def _signed(verdict: Verdict | None = None) -> Callable[[Surroundings], None]:
-    """Sign, and let the first dose follow where a position was decided on."""
+def _signed_before(consent: Consent) -> Callable[[Surroundings], None]:
+    """Sign before the clinic had a fit of its own."""
 
     def go(around: Surroundings) -> None:
-        days = int(around.rng.integers(*_WHEN_SIGNED))
-        walk = _at_home(around, days=days)
-        conduct = SPARSE if verdict is Verdict.INSUFFICIENT else USUAL
-        wanted = says_something if verdict is None else shows(verdict)
-        course = walk.practise(conduct=conduct, that=wanted)
-        position = walk.sign()
-        if position is None:
-            return
-        walk.take_dose(position, course=course)
-        if days > _CLOSED_AFTER:
-            walk.close(WhyClosed.FINISHED, after=_CLOSED_AFTER)
+        days = int(around.rng.integers(*_SIGNED_BEFORE_THE_FIT))
+        _sign_and_dose(_at_home(around, days=days, consent=consent), days=days)
 
     return go
 
 
+def _signed_since(
+    verdict: Verdict, *, consent: Consent = Consent.YES
+) -> Callable[[Surroundings], None]:
+    """Sign with this verdict, on the clinic's own fit."""
+
+    def go(around: Surroundings) -> None:
+        days = int(around.rng.integers(*_SIGNED_SINCE))
+        walk = _at_home(around, days=days, consent=consent)
+        _sign_and_dose(walk, days=days, verdict=verdict)
+
+    return go
+
+
+def _sign_and_dose(walk: Walk, *, days: int, verdict: Verdict | None = None) -> None:
+    """Sign, and let the first dose follow where a position was decided on."""
+    conduct = SPARSE if verdict is Verdict.INSUFFICIENT else USUAL
+    wanted = says_something if verdict is None else shows(verdict)
+    course = walk.practise(conduct=conduct, that=wanted)
+    position = walk.sign()
+    if position is None:
+        return
+    walk.take_dose(position, course=course)
+    if days > _CLOSED_AFTER:
+        walk.close(WhyClosed.FINISHED, after=_CLOSED_AFTER)
+
+
 def _repeating(around: Surroundings) -> None:
-    walk = _at_home(around, days=40)
+    walk = _at_home(around, days=30, consent=Consent.NOT_ASKED)
     walk.practise(that=shows(Verdict.TOO_CLOSE))
     walk.sign()
     walk.close(WhyClosed.FINISHED, after=17)
@@ -191,7 +224,14 @@ def _allowed(around: Surroundings, *, visit_before: int) -> Walk:
     return Walk(around, referral, visit_day, decisions)
 
 
-STAGES = (
+BEFORE_THE_FIT = (
+    # Enough of them consent for an own fit, also once one of them has withdrawn; together with
+    # those signed since there are first doses enough to lay against what was said.
+    Stage("signed before the own fit; may be learned from", 12, _signed_before(Consent.YES)),
+    Stage("signed before the own fit; may not be learned from", 1, _signed_before(Consent.NO)),
+    Stage("lost to follow-up", 1, _lost),
+)
+SINCE_THE_FIT = (
     Stage("referred; the questions are still to be asked", 2, _referred),
     Stage("some questions asked", 1, _half_asked),
     Stage("ready for a clinician's decision", 2, _asked(Readiness.READY)),
@@ -209,13 +249,11 @@ STAGES = (
     Stage("locked, then answered: may go on", 1, _answered),
     Stage("a brief cough", 1, _coughed),
     Stage("all nights typed; the result is to be signed", 2, _full),
-    Stage("signed: clear", 2, _signed(Verdict.CLEAR)),
-    Stage("signed: likely", 2, _signed(Verdict.LIKELY)),
-    Stage("signed: too close", 2, _signed(Verdict.TOO_CLOSE)),
-    Stage("signed: all work", 2, _signed(Verdict.ALL_WORK)),
-    Stage("signed: insufficient", 1, _signed(Verdict.INSUFFICIENT)),
-    # Together with those above enough first doses to lay what was said against what happened.
-    Stage("signed, as it came", 13, _signed()),
+    Stage("signed: clear", 2, _signed_since(Verdict.CLEAR)),
+    Stage("signed: likely", 2, _signed_since(Verdict.LIKELY)),
+    Stage("signed: too close", 2, _signed_since(Verdict.TOO_CLOSE)),
+    Stage("signed: all work", 2, _signed_since(Verdict.ALL_WORK)),
+    Stage("signed: insufficient", 1, _signed_since(Verdict.INSUFFICIENT, consent=Consent.NO)),
     Stage("on a second course", 1, _repeating),
-    Stage("lost to follow-up", 1, _lost),
 )
+STAGES = (*BEFORE_THE_FIT, *SINCE_THE_FIT)

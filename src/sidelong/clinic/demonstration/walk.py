@@ -22,6 +22,8 @@ from sidelong.clinic.practice.actions import (
     record_event,
     sign_result,
 )
+from sidelong.clinic.practice.fit_actions import record_consent
+from sidelong.clinic.practice.fits import fit_of, key_in_use
 from sidelong.clinic.practice.promise_actions import lock_estimate, record_first_dose
 from sidelong.clinic.practice.queries import plan_seen, result_now
 from sidelong.clinic.trainees.actions import (
@@ -42,6 +44,7 @@ from sidelong.paper.sheet import Paper
 from sidelong.pathway.invented_doses import invent_first_dose, true_chances
 from sidelong.pathway.planning import rating_form
 from sidelong.preferences import Conduct
+from sidelong.training.consent import Consent
 from sidelong.training.entry import Source
 from sidelong.training.estimate import Estimate, Verdict
 from sidelong.training.ladder import Ladder
@@ -113,7 +116,7 @@ class Walk:
         self.code = refer_trainee(
             referral=replace(self.referral, answers={}, referred=day),
             identity=around.waiting.name(self.referral),
-            now=_at(day),
+            now=at_morning(day),
             below=lambda n: int(around.rng.integers(n)),
             by=around.staff.coach,
         )
@@ -122,7 +125,7 @@ class Walk:
         """Ask the questions; some may be left open."""
         answers = dict(list(self.referral.answers.items())[: len(self.referral.answers) - n_left])
         by = self.around.staff.coach
-        answer_questions(code=self.code, answers=answers, now=_at(self._day(-14)), by=by)
+        answer_questions(code=self.code, answers=answers, now=at_morning(self._day(-14)), by=by)
 
     def decide(self, *, at: int = -6) -> None:
         """Let the clinician decide, gates first."""
@@ -130,7 +133,7 @@ class Walk:
         until = day + timedelta(days=self.around.protocol.course.decision_days)
         for each in self.decisions:
             dated = replace(each, trainee=self.code, decided_on=day, expires_on=until)
-            decide(decision=dated, now=_at(day), by=self.around.staff.clinician)
+            decide(decision=dated, now=at_morning(day), by=self.around.staff.clinician)
 
     def decide_against(self) -> None:
         """Let the clinician decide that this trainee does not practise."""
@@ -145,7 +148,12 @@ class Walk:
             expires_on=day + timedelta(days=self.around.protocol.course.decision_days),
             reason="to be seen in the swallowing service first (invented)",
         )
-        decide(decision=decision, now=_at(day), by=clinician)
+        decide(decision=decision, now=at_morning(day), by=clinician)
+
+    def answer_consent(self, answer: Consent) -> None:
+        """Write down at the teaching visit whether the nights may be learned from."""
+        now, by = at_morning(self.visit_day), self.around.staff.coach
+        record_consent(code=self.code, answer=answer, now=now, by=by)
 
     def teach(self, *, is_clean: bool = True) -> None:
         """Hold the teaching visit; pieces go home only where one was seen swallowed cleanly."""
@@ -161,12 +169,12 @@ class Walk:
             piece=fitting[-1] if is_clean else fitting[0],
         )
         by = self.around.staff.coach
-        record_visit(visit=visit, release=is_clean, now=_at(self.visit_day), by=by)
+        record_visit(visit=visit, release=is_clean, now=at_morning(self.visit_day), by=by)
 
     def plan(self) -> None:
         """Issue the plan on the day of the visit; the first evening is the next one."""
         by, day = self.around.staff.coach, self.visit_day
-        issue_plan(code=self.code, start=self._day(1), now=_at(day), by=by)
+        issue_plan(code=self.code, start=self._day(1), now=at_morning(day), by=by)
 
     def hand_out(self) -> None:
         """Make the booklet."""
@@ -174,7 +182,7 @@ class Walk:
             code=self.code,
             paper=Paper.A4,
             language=self.around.protocol.languages[0],
-            now=_at(self.visit_day),
+            now=at_morning(self.visit_day),
             by=self.around.staff.coach,
         )
 
@@ -188,7 +196,8 @@ class Walk:
         """Type the nights that came back, the day after the last of them; gives what was true."""
         plan, rng = self._plan(), self.around.rng
         scale = rating_form(plan, self.around.protocol)
-        course = draw_course(plan, scale=scale, rng=rng, conduct=conduct, that=that)
+        fit = fit_of(key_in_use())
+        course = draw_course(plan, scale=scale, rng=rng, conduct=conduct, that=that, fit=fit)
         first = self._day(1)
         nights = typed_nights(course, plan, first=first, last_night=last_night, rng=rng)
         on = min(first + timedelta(days=last_night), self.around.today)
@@ -197,7 +206,7 @@ class Walk:
             course=self.number,
             nights=nights,
             source=Source.SHEET,
-            now=_at(on),
+            now=at_morning(on),
             today=on,
             by=self.around.staff.coach,
         )
@@ -214,7 +223,7 @@ class Walk:
             night=night,
             tier=tier,
             position=order[min(in_slot, len(order)) - 1],
-            now=_at(self._day(night + 1)),
+            now=at_morning(self._day(night + 1)),
             by=self.around.staff.coach,
         )
 
@@ -224,7 +233,7 @@ class Walk:
             code=self.code,
             event=event,
             answer=ClinicianAnswer.MAY_GO_ON,
-            now=_at(self._day(night + 1)),
+            now=at_morning(self._day(night + 1)),
             by=self.around.staff.clinician,
         )
 
@@ -237,7 +246,7 @@ class Walk:
             For the medicine step. What was said is locked first: what comes later is laid
             against it.
         """
-        clinician, now = self.around.staff.clinician, _at(self._day(16))
+        clinician, now = self.around.staff.clinician, at_morning(self._day(16))
         lock_estimate(code=self.code, course=self.number, now=now, by=clinician)
         seen = result_now(self.code, self.number, seen_by=clinician)
         decision, position = _decided(seen.answer.estimate)
@@ -271,12 +280,12 @@ class Walk:
             rng=rng,
             seen_by=SeenBy.STAFF,
         )
-        record_first_dose(dose=dose, now=_at(day), by=self.around.staff.coach)
+        record_first_dose(dose=dose, now=at_morning(day), by=self.around.staff.coach)
 
     def close(self, why: WhyClosed, *, after: int) -> None:
         """Close the course so many days after the visit."""
         by = self.around.staff.coach
-        close_course(code=self.code, why=why, now=_at(self._day(after)), by=by)
+        close_course(code=self.code, why=why, now=at_morning(self._day(after)), by=by)
 
     def begin_again(self, visit_day: date) -> None:
         """Turn to the next course, which its visit opens."""
@@ -302,5 +311,6 @@ def _decided(estimate: Estimate) -> tuple[Decision, Position | None]:
     return Decision.SOMETHING_ELSE, None
 
 
-def _at(day: date) -> datetime:
+def at_morning(day: date) -> datetime:
+    """Give the time of day at which everything of a day was done, in the site's time zone."""
     return timezone.make_aware(datetime.combine(day, _MORNING))

@@ -1,7 +1,9 @@
 """Reading what the clinic's answers rest on, as values."""
 
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission
@@ -13,9 +15,52 @@ from sidelong.clinic.practice.fits import (
 )
 from sidelong.clinic.practice.models import FitRow
 from sidelong.clinic.trainees.models import Trainee
+from sidelong.clinic.trainees.recording import staff_names
 from sidelong.exchange.fits import StoredFit
 from sidelong.pathway.fitting import ENOUGH_NIGHTS, ENOUGH_TRAINEES
 from sidelong.training.consent import Consent
+
+
+class FitStanding(StrEnum):
+    """Whether answers rest on an own fit, and if not, why."""
+
+    IN_USE = "in use"
+    REPLACED = "replaced"
+    WITHDRAWN = "out of use: consent was taken back"
+
+
+@dataclass(frozen=True)
+class FitLine:
+    """One fit that the clinic made of its own trainees.
+
+    Parameters
+    ----------
+    number : int
+        From 1, in the order in which they were made.
+    fit : StoredFit
+        As it was made.
+    made : datetime
+        When.
+    made_by : str
+        Who had it made, as colleagues see the name.
+    standing : FitStanding
+        Whether answers rest on it now.
+    """
+
+    number: int
+    fit: StoredFit
+    made: datetime
+    made_by: str
+    standing: FitStanding
+
+
+@dataclass(frozen=True)
+class ConsentLine:
+    """One trainee's last answer, and whether the values in use were learned from the nights."""
+
+    code: str
+    answer: Consent
+    is_counted: bool
 
 
 @dataclass(frozen=True)
@@ -28,9 +73,11 @@ class FitNow:
         In use.
     is_out_of_use : bool
         Whether an own fit was made, and somebody whom it was learned from withdrew.
-    made : datetime or None
-        When the last own fit was made.
-    consents : tuple of (str, Consent)
+    line : FitLine or None
+        The own fit in use.
+    lines : tuple of FitLine
+        All own fits, the last one first.
+    consents : tuple of ConsentLine
         By code, everybody whom the clinic knows.
     n_ready : int
         Trainees with consent who have practised enough nights to count.
@@ -40,8 +87,9 @@ class FitNow:
 
     fit: StoredFit
     is_out_of_use: bool
-    made: datetime | None
-    consents: tuple[tuple[str, Consent], ...]
+    line: FitLine | None
+    lines: tuple[FitLine, ...]
+    consents: tuple[ConsentLine, ...]
     n_ready: int
     n_needed: int = ENOUGH_TRAINEES
     nights_needed: int = ENOUGH_NIGHTS
@@ -49,7 +97,7 @@ class FitNow:
     @property
     def n_yes(self) -> int:
         """Trainees who consent."""
-        return sum(answer is Consent.YES for _, answer in self.consents)
+        return sum(each.answer is Consent.YES for each in self.consents)
 
 
 def fit_now(*, seen_by: Person) -> FitNow:
@@ -66,14 +114,30 @@ def fit_now(*, seen_by: Person) -> FitNow:
         The fit in use, consents by code, and how many count.
     """
     demand(Permission.SEE_RESULTS, of=seen_by)
-    key, last = key_in_use(), FitRow.objects.order_by("-pk").first()
-    known = consents_now()
+    key, rows, known = key_in_use(), list(FitRow.objects.order_by("pk")), consents_now()
+    lines = tuple(_lines(rows, known=known, key=key))
+    counted = {code for row in rows if row.key == key for code in row.trainees}
     codes = Trainee.objects.order_by("code").values_list("code", flat=True)
     ready = [course for course in practised_with_consent() if len(course.entries) >= ENOUGH_NIGHTS]
     return FitNow(
         fit=fit_of(key),
-        is_out_of_use=last is not None and not key,
-        made=last.made if last else None,
-        consents=tuple((code, known.get(code, Consent.NOT_ASKED)) for code in codes),
+        is_out_of_use=bool(rows) and not key,
+        line=lines[-1] if key else None,
+        lines=lines[::-1],
+        consents=tuple(
+            ConsentLine(code, known.get(code, Consent.NOT_ASKED), code in counted) for code in codes
+        ),
         n_ready=len(ready),
     )
+
+
+def _lines(rows: Sequence[FitRow], *, known: Mapping[str, Consent], key: str) -> Iterator[FitLine]:
+    names = staff_names()
+    for number, row in enumerate(rows, start=1):
+        standing = FitStanding.REPLACED
+        if any(known.get(code) is not Consent.YES for code in row.trainees):
+            standing = FitStanding.WITHDRAWN
+        elif row.key == key:
+            standing = FitStanding.IN_USE
+        made_by = names.get(row.made_by, row.made_by)
+        yield FitLine(number, fit_of(row.key), row.made, made_by, standing)

@@ -77,7 +77,7 @@ def practised_with_consent() -> tuple[PractisedCourse, ...]:
     return tuple(gathered)
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=32)
 def _parsed(text: str) -> StoredFit:
     """Read a fit once: its text never changes."""
     return parse_fit(text, where="the clinic's fit")
