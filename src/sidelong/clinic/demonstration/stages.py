@@ -227,14 +227,14 @@ def _allowed(around: Surroundings, *, visit_before: int) -> Walk:
 BEFORE_THE_FIT = (
     # Enough of them consent for an own fit, also once one of them has withdrawn; together with
     # those signed since there are first doses enough to lay against what was said.
-    Stage("signed before the own fit; may be learned from", 12, _signed_before(Consent.YES)),
+    Stage("signed before the own fit; may be learned from", 14, _signed_before(Consent.YES)),
     Stage("signed before the own fit; may not be learned from", 1, _signed_before(Consent.NO)),
     Stage("lost to follow-up", 1, _lost),
 )
 SINCE_THE_FIT = (
-    Stage("referred; the questions are still to be asked", 2, _referred),
+    Stage("referred; the questions are still to be asked", 1, _referred),
     Stage("some questions asked", 1, _half_asked),
-    Stage("ready for a clinician's decision", 2, _asked(Readiness.READY)),
+    Stage("ready for a clinician's decision", 1, _asked(Readiness.READY)),
     Stage("a clinician first", 2, _asked(Readiness.CLINICIAN_FIRST)),
     Stage("not now", 1, _asked(Readiness.NOT_NOW)),
     Stage("decided: not to practise", 1, _decided_against),
