@@ -113,7 +113,7 @@ def enrol_ready(
                 Enrolment(each.trainee, each.limits.positions, each.site, each.band, step)
             )
         elif gaps:
-            what = "missing is " + ", ".join(gap.says or gap.part.value for gap in gaps)
+            what = "still open: " + "; ".join(gap.says or gap.part.value for gap in gaps)
             remedy = "Complete this, then sort again."
             held_back.append(Problem(where, what, remedy, "held-back"))
         else:

@@ -354,7 +354,7 @@ def _decision_gaps(practice: Decision | None, go: Decision | None) -> list[Gap]:
     if practice is None:
         says = "a named clinician decides on practice as a whole"
     elif practice.decided is Decided.DO_NOT_GO:
-        says = f"decided not to go, by {practice.role} on {say_day(practice.decided_on)}"
+        says = f"{practice.role} decided against practice on {say_day(practice.decided_on)}"
     else:
         says = "the decision on practice is older than a decision on a gate: decide again"
     return [Gap(Part.DECISION, says)]

@@ -134,7 +134,7 @@ def test_a_lead_takes_both_documents_up_in_the_browser(
     sent = {"file": SimpleUploadedFile("ladder.csv", LADDER.read_bytes())}
     page = browser.post(reverse("new_ladder", args=["demo"]), sent, follow=True).content.decode()
     assert "Ladder 1 is in use at demo." in page
-    assert "bead-3, bead-4" in page
+    assert "ball, 3\u00a0mm (bead-3)" in page
 
 
 @pytest.mark.parametrize(

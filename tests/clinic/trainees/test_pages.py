@@ -173,8 +173,8 @@ def test_the_list_says_where_each_stands(
     other = cast.refer(coach, answers={}, nth=5)
     browser = browser_of(coach)
     page = words(browser.get(reverse("trainees")))
-    assert re.search(rf"{planned} demo Plan .*? Booklet", page)
-    assert re.search(rf"{other} demo Referral .*? Readiness questions \d\d questions", page)
+    assert re.search(rf"{planned} Plan .*? Booklet", page)
+    assert re.search(rf"{other} Referral .*? Readiness questions \d\d questions", page)
     waiting = words(browser.get(reverse("trainees"), {"next": "Booklet"}))
     assert planned in waiting
     assert other not in waiting
@@ -188,7 +188,7 @@ def test_the_list_says_why_nothing_is_next(
 ) -> None:
     close_course(code=planned, why=WhyClosed.FINISHED, now=cast.NOW, by=lead)
     page = words(browser_of(lead).get(reverse("trainees")))
-    assert re.search(rf"{planned} demo Plan .*? course 1 is closed", page)
+    assert re.search(rf"{planned} Plan .*? course 1 is closed: finished", page)
 
 
 def test_before_anybody_decided_no_decision_is_said_to_keep_practice_at_the_clinic(
@@ -361,7 +361,7 @@ def test_a_visit_before_a_decision_says_what_is_missing(
     browser = browser_of(coach)
     assert "No piece is tried yet" in words(browser.get(reverse("visit", args=[referred])))
     page = words(browser.post(reverse("visit", args=[referred]), visit_form()))
-    assert "a named clinician decides on practice as a whole" in page
+    assert "A named clinician decides on practice as a whole." in page
 
 
 def test_a_decision_counts_open_questions_in_words_and_leads_to_them(
@@ -372,8 +372,9 @@ def test_a_decision_counts_open_questions_in_words_and_leads_to_them(
     standing = stand(code, today=timezone.localdate())
     answer = browser_of(clinician).get(reverse("decision", args=[code]))
     page = words(answer)
-    assert f"No answer yet: {len(standing.sorted_referral.unanswered)} questions" in page
-    assert "Each question with its reason" in page
+    n_open = len(standing.sorted_referral.unanswered)
+    assert f"{n_open} questions have no answer yet; each counts as yes." in page
+    assert reverse("readiness", args=[code]) in answer.content.decode()
     assert ", ".join(standing.sorted_referral.unanswered[:2]).replace("_", " ") not in page
 
 

@@ -160,7 +160,7 @@ def test_a_plan_needs_a_decision_on_its_own_day(
     visited: str, coach: Any, clinician: Any, cast: Any
 ) -> None:
     cast.clear(visited, clinician, decided=Decided.DO_NOT_GO)
-    with pytest.raises(Refused, match="do_not_go"):
+    with pytest.raises(Refused, match="decided against practice"):
         cast.issue(visited, coach)
 
 
@@ -381,7 +381,7 @@ def test_no_booklet_is_made_once_practice_is_stopped(
     planned: str, coach: Any, clinician: Any, cast: Any
 ) -> None:
     cast.clear(planned, clinician, decided=Decided.DO_NOT_GO)
-    with pytest.raises(Refused, match="do_not_go"):
+    with pytest.raises(Refused, match="decided against practice"):
         hand_out_booklet(
             code=planned,
             paper=Paper.A4,

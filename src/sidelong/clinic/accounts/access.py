@@ -4,13 +4,14 @@ A page without such a mark is refused by :class:`sidelong.clinic.accounts.middle
 forgetting it locks the page instead of opening it.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from functools import wraps
 from typing import Any
 
 from django.db import transaction
 from django.http import HttpRequest, HttpResponseBase
+from django.urls import Resolver404, resolve
 
 from sidelong.clinic.accounts.models import User
 from sidelong.clinic.accounts.roles import Permission
@@ -67,6 +68,28 @@ def access_of(view: Any) -> Access | None:
     """Give what a page asks; None where it was not said."""
     found = getattr(view, "access", None)
     return found if isinstance(found, Access) else None
+
+
+def may_open(path: str, held: Collection[Permission]) -> bool:
+    """Tell whether a link would lead somebody to a page, and not to a refusal.
+
+    Parameters
+    ----------
+    path : str
+        A path of this clinic.
+    held : collection of Permission
+        What the reader is allowed.
+
+    Returns
+    -------
+    bool
+        False as well for a path that leads nowhere.
+    """
+    try:
+        access = access_of(resolve(path).func)
+    except Resolver404:
+        return False
+    return access is not None and (access.permission is None or access.permission in held)
 
 
 def _marked(view: View, access: Access) -> View:

@@ -43,6 +43,24 @@ def known_sites(*, seen_by: Person) -> tuple[str, ...]:
     return tuple(sorted(set(ProtocolVersion.objects.values_list("site", flat=True))))
 
 
+def site_names(*, seen_by: Person) -> dict[str, str]:
+    """Give the names of all sites that have a protocol, by their codes, sorted by code.
+
+    Parameters
+    ----------
+    seen_by : Person
+        Who looks.
+
+    Returns
+    -------
+    dict of str to str
+        A site whose protocol leaves its name open goes by its code.
+    """
+    demand(Permission.SEE_TRAINEES, of=seen_by)
+    rows = ProtocolVersion.objects.order_by("site", "pk")
+    return {row.site: protocol_of(row.text).site_name or row.site for row in rows}
+
+
 def site_rules(site: str, *, seen_by: Person) -> SiteRules:
     """Give what a site works by.
 

@@ -1,6 +1,6 @@
 """Forms of a trainee's way: they turn what was typed into values, and hold no tables."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any
 
@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import get_language_info
 
 from sidelong.clinic.identities.identity import Identity
+from sidelong.clinic.look import say_piece
 from sidelong.clinic.protocols.queries import SiteRules
 from sidelong.clinic.trainees.actions import WhyClosed
 from sidelong.clinic.trainees.visit import Seen, SeenPiece, SeenWater, TeachingVisit
@@ -89,11 +90,16 @@ class ReferralForm(RefusableForm):
     referred = forms.DateField(label="Day of the referral", widget=_DAY)
 
     def __init__(
-        self, *args: Any, sites: Sequence[str], languages: Sequence[str], today: date, **kwargs: Any
+        self,
+        *args: Any,
+        sites: Mapping[str, str],
+        languages: Sequence[str],
+        today: date,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self._today = today
-        self.fields["site"] = forms.ChoiceField(choices=[(each, each) for each in sites])
+        self.fields["site"] = forms.ChoiceField(choices=list(sites.items()))
         self.fields["language"] = forms.ChoiceField(
             label="Language of the family", choices=[(each, _named(each)) for each in languages]
         )
@@ -250,8 +256,20 @@ class VisitForm(RefusableForm):
         required=False,
     )
 
-    def __init__(self, *args: Any, limits: Limits, rules: SiteRules, today: date, **kwargs: Any):
+    def __init__(
+        self,
+        *args: Any,
+        limits: Limits,
+        rules: SiteRules,
+        today: date,
+        is_locked: bool = False,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
+        if is_locked:
+            # Sent all the same by a page from before the lock, it is refused and not overlooked.
+            self.fields["release"].widget.attrs["disabled"] = True
+            self.fields["release"].help_text = "Practice is locked: no piece goes home."
         self.positions = limits.positions
         self.fields["held_on"].initial = today
         for position in self.positions:
@@ -263,7 +281,7 @@ class VisitForm(RefusableForm):
         pieces.choices = [
             ("", "none"),
             *(
-                (piece.code, f"{piece.code}, {piece.largest_mm:g} mm")
+                (piece.code, say_piece(piece))
                 for piece in steps
                 if fit_limits(piece, limits.ingredients, max_piece_mm=limits.max_piece_mm).fits
             ),

@@ -216,7 +216,7 @@ def _piece_faults(visit: TeachingVisit, standing: Standing) -> list[Problem]:
 def gap_faults(code: str, gaps: Sequence[Gap]) -> list[Problem]:
     """Say what a plan lacks, as problems."""
     remedy = "Complete this first; nobody is cleared by the program."
-    return [held_back(code, f"missing is {gap.says or gap.part.value}", remedy) for gap in gaps]
+    return [held_back(code, f"still open: {gap.says or gap.part.value}", remedy) for gap in gaps]
 
 
 def refuse(faults: Sequence[Problem]) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 from sidelong.clinic.accounts.people import Person
 from sidelong.clinic.look import StepState, WayStep
 from sidelong.clinic.protocols.queries import site_rules
+from sidelong.clinic.trainees.actions import WhyClosed
 from sidelong.clinic.trainees.record import Record
 from sidelong.clinic.trainees.standing import Standing
 from sidelong.clinic.trainees.way import next_step, ways_of
@@ -14,6 +15,7 @@ from sidelong.paper.language import read_language
 from sidelong.paper.readiness_print import compose_readiness
 from sidelong.problems import Problem, Refused
 from sidelong.training.gates import Answer, Gate
+from sidelong.training.readiness import Part, Readiness, Reason
 from sidelong.training.referral import PieceForm, Referral
 
 
@@ -42,8 +44,15 @@ class Line:
     def ended(self) -> str:
         """Why nothing is next: the course is closed, or every step of an open one is done."""
         if self.record.course and not self.record.is_open:
-            return f"course {self.record.course} is closed"
-        return f"all is done; course {self.record.course} is still open"
+            return f"course {self.record.course} is closed: {_WHY_CLOSED[self.record.why_closed]}"
+        return f"everything is done: close course {self.record.course}"
+
+
+_WHY_CLOSED = {
+    str(WhyClosed.FINISHED): "finished",
+    str(WhyClosed.STOPPED): "stopped before its end",
+    str(WhyClosed.LOST): "nobody could be reached",
+}
 
 
 def told_lines(records: Iterable[Record], *, waiting_for: str = "") -> tuple[Line, ...]:
@@ -146,19 +155,27 @@ def readiness_shown(standing: Standing, *, gate: str = "") -> dict[str, Any]:
     -------
     dict of str to object
         ``printed``, ``sorted``, ``gaps``, ``reasons`` as pairs of reason and words, and
-        ``decidable``, the gates on which a decision changes something.
+        ``decidable``, the gates on which a decision changes something; ``asked_first``, the pairs
+        that stand against practice as a whole, and ``gaps_beside``, what else does.
     """
     held = standing.sorted_referral
     printed = compose_readiness(held, protocol=standing.protocol, language=read_language("en"))
-    pairs = zip(held.reasons, printed.reasons, strict=True)
+    pairs = list(zip(held.reasons, printed.reasons, strict=True))
     reasons = [(reason, words) for reason, words in pairs if not gate or reason.gate == gate]
     return {
         "printed": printed,
         "sorted": held,
         "reasons": reasons,
         "gaps": standing.told_gaps,
+        "gaps_beside": standing.gaps_beside(Part.GATES, Part.ANSWERS, Part.DECISION),
+        "asked_first": [each for each in pairs if _is_weighed(each[0])],
         "decidable": {each.key for each in standing.protocol.active_gates if _is_decidable(each)},
     }
+
+
+def _is_weighed(reason: Reason) -> bool:
+    """Tell whether a question was answered, and stands against practice."""
+    return reason.answer is not None and reason.state is not Readiness.READY
 
 
 def _is_decidable(gate: Gate) -> bool:

@@ -73,12 +73,15 @@ class KeptVisit:
         Whether pieces may go home.
     written : Done
         Who wrote it down.
+    piece : str
+        The piece that was tried, in words; empty for none.
     """
 
     visit: TeachingVisit
     version: int
     released: bool
     written: Done
+    piece: str
 
 
 @dataclass(frozen=True)
@@ -123,6 +126,8 @@ class KeptPlan:
         The day of the visit on which it rests.
     booklets : tuple of KeptBooklet
         All that were made of it, first one first.
+    piece : str
+        The piece of the first night, in words.
     """
 
     plan: Plan
@@ -132,6 +137,7 @@ class KeptPlan:
     decided_by: str
     seen_on: date
     booklets: tuple[KeptBooklet, ...]
+    piece: str
 
     @property
     def booklet(self) -> KeptBooklet | None:
@@ -161,6 +167,8 @@ class Record:
     ----------
     code, site, language : str
         Codes only.
+    site_name : str
+        The site's name, as its protocol gives it, else its code.
     entered : Done
         Who took the trainee up.
     referral : KeptReferral or None
@@ -181,11 +189,14 @@ class Record:
         The evening that is running; nights end at 04:00.
     is_locked : bool
         Whether practice waits for a clinician's answer to an event of any course.
+    why_closed : str
+        Why the last course ended; empty where none has.
     """
 
     code: str
     site: str
     language: str
+    site_name: str
     entered: Done
     referral: KeptReferral | None
     standing: Standing | None
@@ -196,6 +207,7 @@ class Record:
     plans: tuple[KeptPlan, ...]
     evening: date
     is_locked: bool = False
+    why_closed: str = ""
 
     @property
     def visit(self) -> KeptVisit | None:

@@ -7,8 +7,9 @@ from datetime import date, datetime
 from django.db.models import QuerySet
 
 from sidelong.clinic.accounts.models import User
-from sidelong.clinic.protocols.documents import protocol_of
-from sidelong.clinic.protocols.models import ProtocolVersion
+from sidelong.clinic.look import say_piece
+from sidelong.clinic.protocols.documents import ladder_of, protocol_of
+from sidelong.clinic.protocols.models import LadderVersion, ProtocolVersion
 from sidelong.clinic.trainees.happened import events_of_trainees
 from sidelong.clinic.trainees.models import Course, PlanRow, ReferralRow, Trainee
 from sidelong.clinic.trainees.record import (
@@ -63,15 +64,31 @@ def record_all(
     loaded = list(rows.prefetch_related(*_RELATED))
     names = staff_names()
     protocols = {row.site: protocol_of(row.text) for row in ProtocolVersion.objects.order_by("pk")}
+    pieces = _said_pieces()
     locked = locked_trainees(events_of_trainees([row.code for row in loaded]))
     return tuple(
         replace(
-            _record(row, protocols.get(row.site), names=names, today=today),
+            _record(
+                row,
+                protocols.get(row.site),
+                pieces.get(row.site, {}),
+                names=names,
+                today=today,
+            ),
             is_locked=row.code in locked,
             evening=evening or today,
         )
         for row in loaded
     )
+
+
+def _said_pieces() -> dict[str, dict[str, str]]:
+    """Put the pieces of every site into words, by code; the newest ladder counts."""
+    said: dict[str, dict[str, str]] = {}
+    for row in LadderVersion.objects.order_by("pk"):
+        ladder = ladder_of(row.text)
+        said.setdefault(row.site, {}).update({p.code: say_piece(p) for p in ladder.steps})
+    return said
 
 
 def staff_names() -> dict[str, str]:
@@ -80,7 +97,12 @@ def staff_names() -> dict[str, str]:
 
 
 def _record(
-    row: Trainee, protocol: Protocol | None, *, names: Mapping[str, str], today: date
+    row: Trainee,
+    protocol: Protocol | None,
+    pieces: Mapping[str, str],
+    *,
+    names: Mapping[str, str],
+    today: date,
 ) -> Record:
     def done(key: str, at: datetime) -> Done:
         return Done(names.get(key, key), at)
@@ -105,15 +127,17 @@ def _record(
         code=row.code,
         site=row.site,
         language=row.language,
+        site_name=(protocol.site_name if protocol else "") or row.site,
         entered=done(row.entered_by, row.entered),
         referral=None if newest is None else _kept_referral(newest, names),
         standing=standing,
         decisions=kept,
         course=0 if last is None else last.number,
         is_open=last is not None and last.closed is None,
-        visits=() if last is None else _visits(last, names),
-        plans=() if last is None else _plans(last, names),
+        visits=() if last is None else _visits(last, names, pieces),
+        plans=() if last is None else _plans(last, names, pieces),
         evening=today,
+        why_closed="" if last is None else last.why_closed,
     )
 
 
@@ -126,27 +150,34 @@ def _kept_referral(row: ReferralRow, names: Mapping[str, str]) -> KeptReferral:
     return KeptReferral(referral_of(row), row.version, written, answered)
 
 
-def _visits(course: Course, names: Mapping[str, str]) -> tuple[KeptVisit, ...]:
+def _visits(
+    course: Course, names: Mapping[str, str], pieces: Mapping[str, str]
+) -> tuple[KeptVisit, ...]:
     return tuple(
         KeptVisit(
             visit_of(row),
             row.version,
             row.released,
             Done(names.get(row.written_by, row.written_by), row.written),
+            pieces.get(row.piece, row.piece),
         )
         for row in sorted(course.visits.all(), key=lambda each: each.version)
     )
 
 
-def _plans(course: Course, names: Mapping[str, str]) -> tuple[KeptPlan, ...]:
+def _plans(
+    course: Course, names: Mapping[str, str], pieces: Mapping[str, str]
+) -> tuple[KeptPlan, ...]:
     rows = sorted(course.plans.all(), key=lambda each: each.version)
-    return tuple(_kept_plan(row, names) for row in rows)
+    return tuple(_kept_plan(row, names, pieces) for row in rows)
 
 
-def _kept_plan(row: PlanRow, names: Mapping[str, str]) -> KeptPlan:
+def _kept_plan(row: PlanRow, names: Mapping[str, str], pieces: Mapping[str, str]) -> KeptPlan:
+    plan = plan_of(row)
+    first = plan.nights[0]
     booklets = sorted(row.booklets.all(), key=lambda each: each.pk)
     return KeptPlan(
-        plan=plan_of(row),
+        plan=plan,
         scale=scale_of(row),
         protocol=protocol_of(row.protocol.text),
         issued=Done(names.get(row.issued_by, row.issued_by), row.issued),
@@ -163,4 +194,5 @@ def _kept_plan(row: PlanRow, names: Mapping[str, str]) -> KeptPlan:
             )
             for each in booklets
         ),
+        piece=pieces.get(first.piece, "") or f"{first.piece} {first.piece_mm:g}\u00a0mm".strip(),
     )

@@ -14,8 +14,8 @@ from sidelong.training.readiness import Gap, Part, Readiness, SortedReferral
 from sidelong.training.referral import PRACTICE, Decision, Referral
 
 _HOLDING = {
-    Readiness.NOT_NOW: "Not now: {}.",
-    Readiness.CLINICIAN_FIRST: "A clinician first: {}.",
+    Readiness.NOT_NOW: "Not now, because of {}.",
+    Readiness.CLINICIAN_FIRST: "A clinician decides first on {}.",
 }
 
 
@@ -57,8 +57,12 @@ class Standing:
                 told.append(words.format(_counted(n)))
         if held.unanswered:
             told.append(f"No answer yet: {_counted(len(held.unanswered))}; each counts as yes.")
-        others = (gap.says for gap in self.gaps if gap.part not in {Part.GATES, Part.ANSWERS})
-        return (*told, *others)
+        return (*told, *self.gaps_beside(Part.GATES, Part.ANSWERS))
+
+    def gaps_beside(self, *parts: Part) -> tuple[str, ...]:
+        """Say what is missing beside these parts, each as a sentence."""
+        others = (gap.says for gap in self.gaps if gap.part not in parts)
+        return tuple(f"{says[0].upper()}{says[1:]}." for says in others)
 
     @property
     def may_visit(self) -> bool:

@@ -1,6 +1,7 @@
 """Pages of a trainee's way: read what was sent, do it, show what came of it."""
 
 import secrets
+from collections.abc import Sequence
 from datetime import date
 from functools import partial
 from typing import Any
@@ -12,10 +13,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from sidelong.clinic.accounts.access import StaffRequest, requires
+from sidelong.clinic.accounts.access import StaffRequest, may_open, requires
 from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.identities.queries import find_by_name, read_identities
-from sidelong.clinic.protocols.queries import known_sites, site_rules
+from sidelong.clinic.protocols.queries import site_names, site_rules
 from sidelong.clinic.trainees.actions import (
     WhyClosed,
     answer_questions,
@@ -57,7 +58,7 @@ from sidelong.clinic.trainees.queries import (
 from sidelong.clinic.trainees.question_groups import group_questions
 from sidelong.clinic.trainees.record import Record
 from sidelong.clinic.trainees.standing import Standing
-from sidelong.clinic.trainees.way import steps_of
+from sidelong.clinic.trainees.way import openable, steps_of
 from sidelong.paper.sheet import Paper
 from sidelong.paper.version import Audience, Edition, audience_at, audience_of
 from sidelong.problems import Refused
@@ -77,7 +78,7 @@ def trainees(request: StaffRequest) -> HttpResponse:
         return redirect("trainee", code)
     lines = told_lines(records, waiting_for=request.GET.get("next", ""))
     leaf = Paginator(lines, _ON_A_LEAF).get_page(request.GET.get("leaf"))
-    shown = {"leaf": leaf, "sought": code, "n_all": len(records)}
+    shown = {"leaf": leaf, "sought": code, "n_all": len(records)} | _sites(records)
     return render(request, "trainees/trainees.html", shown | _may(request))
 
 
@@ -90,15 +91,15 @@ def find(request: StaffRequest) -> HttpResponse:
     records = read_records(today=_today(), evening=_evening(), seen_by=request.user)
     lines = told_lines([each for each in records if each.code in codes])
     leaf = Paginator(lines, _ON_A_LEAF).get_page(1)
-    shown = {"leaf": leaf, "by_name": True, "n_all": len(records)}
+    shown = {"leaf": leaf, "by_name": True, "n_all": len(records)} | _sites(records)
     return render(request, "trainees/trainees.html", shown | _may(request))
 
 
 @requires(Permission.ENTER_TRAINEES)
 def new_referral(request: StaffRequest) -> HttpResponse:
     """Take up somebody new: the code is made here, the name goes to the identities alone."""
-    sites = known_sites(seen_by=request.user)
-    languages = languages_of(sites, seen_by=request.user)
+    sites = site_names(seen_by=request.user)
+    languages = languages_of(tuple(sites), seen_by=request.user)
     form = ReferralForm(request.POST or None, sites=sites, languages=languages, today=_today())
     if request.method == "POST":
         made: list[str] = []
@@ -113,7 +114,9 @@ def new_referral(request: StaffRequest) -> HttpResponse:
 def trainee(request: StaffRequest, code: str) -> HttpResponse:
     """Show one trainee's way: what is done, by whom, what is next."""
     record = _record(request, code)
-    shown = {"record": record, "steps": steps_of(record)}
+    held = request.user.permissions
+    steps = openable(steps_of(record), lambda path: may_open(path, held))
+    shown = {"record": record, "steps": steps}
     return render(request, "trainees/trainee.html", shown | _may(request))
 
 
@@ -206,11 +209,18 @@ def visit(request: StaffRequest, code: str) -> HttpResponse:
     standing = _standing(record)
     rules = site_rules(record.site, seen_by=request.user)
     limits = standing.sorted_referral.limits
-    form = VisitForm(request.POST or None, limits=limits, rules=rules, today=_today())
+    form = VisitForm(
+        request.POST or None,
+        limits=limits,
+        rules=rules,
+        today=_today(),
+        is_locked=record.is_locked,
+    )
     keep = partial(record_visit, now=now, by=request.user)
     if request.method == "POST" and form.goes_through(
         lambda: keep(visit=form.visit(trainee=code), release=form.cleaned_data["release"])
     ):
+        messages.success(request, _after_visit(record, is_released=form.cleaned_data["release"]))
         return redirect("trainee", code)
     shown = {"record": record, "form": form, "standing": standing, "rules": rules}
     return render(request, "trainees/visit.html", shown | _may(request))
@@ -269,6 +279,22 @@ def booklet(request: StaffRequest, code: str) -> HttpResponse:
         response["Content-Disposition"] = f'attachment; filename="{code}.pdf"'
         return response
     return _plan_page(request, record, issue_form=IssueForm(), booklet_form=form)
+
+
+def _after_visit(record: Record, *, is_released: bool) -> str:
+    if is_released:
+        return "What was seen is kept. Pieces may go home."
+    if record.is_locked:
+        return (
+            "What was seen is kept. No piece goes home: practice is locked until a clinician has "
+            "answered the event."
+        )
+    return "What was seen is kept. Nothing goes home after this visit."
+
+
+def _sites(records: Sequence[Record]) -> dict[str, bool]:
+    """Say whether a list names each one's site: where there is but one, it says nothing."""
+    return {"several_sites": len({each.site for each in records}) > 1}
 
 
 def _refer(form: ReferralForm, request: StaffRequest) -> str:

@@ -70,6 +70,27 @@ def _laid_out(record: Record, further: Sequence[WayStep]) -> Steps:
     return laid if record.is_open or not record.course else _closed(laid)
 
 
+def openable(steps: Sequence[WayStep], may: Callable[[str], bool]) -> Steps:
+    """Take the links away that would lead a reader to a refusal; what is known stays.
+
+    Parameters
+    ----------
+    steps : sequence of WayStep
+        A trainee's way.
+    may : callable
+        Tells of a path whether the reader may open it.
+
+    Returns
+    -------
+    tuple of WayStep
+        The same steps.
+    """
+    return tuple(
+        step if not step.url or may(step.url) else replace(step, url="", action="")
+        for step in steps
+    )
+
+
 def next_step(steps: Sequence[WayStep]) -> WayStep | None:
     """Find what is to be done next; None where everything is done or it has stopped."""
     return next((step for step in steps if step.state is StepState.NEXT), None)
@@ -115,13 +136,13 @@ def _referral(record: Record) -> WayStep:
         return WayStep("Referral", StepState.NEXT, url=url, action="Write the referral")
     kept = record.referral
     age = kept.referral.age_years
-    told = "age not known" if age is None else f"{age} years"
+    told = "Age not known." if age is None else f"{age} years old."
     return WayStep(
         "Referral",
         StepState.DONE,
         by=kept.written.by,
         on=_day(kept.written.at),
-        note=f"{told}, site {record.site}.",
+        note=told,
         url=url,
     )
 
@@ -212,7 +233,7 @@ def _visit(record: Record) -> WayStep:
     if kept is None:
         return WayStep(title, StepState.NEXT, url=url, action="Record the visit")
     if kept.released:
-        note = f"Pieces may go home: {kept.visit.piece} was seen swallowed cleanly."
+        note = f"Pieces may go home: {kept.piece} was seen swallowed cleanly."
         on = kept.visit.held_on
         return WayStep(title, StepState.DONE, by=kept.written.by, on=on, note=note, url=url)
     if _is_clinic_only(record):
@@ -234,7 +255,7 @@ def _plan(record: Record) -> WayStep:
     kept = record.plan
     if kept is not None:
         plan = kept.plan
-        note = f"Version {plan.version}: {len(plan.nights)} nights, piece {plan.nights[0].piece}."
+        note = f"Version {plan.version}: {len(plan.nights)} nights; {kept.piece}."
         on = _day(kept.issued.at)
         return WayStep("Plan", StepState.DONE, by=kept.issued.by, on=on, note=note, url=url)
     if _is_clinic_only(record) and _last_on_practice(record) is not None:

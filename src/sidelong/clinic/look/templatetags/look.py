@@ -14,6 +14,7 @@ from sidelong.clinic.look.chances import picture_chances
 from sidelong.clinic.look.earlier import picture_earlier
 from sidelong.clinic.look.glyphs import draw_figure, draw_glyph
 from sidelong.clinic.look.marks import draw_mark, draw_stair
+from sidelong.clinic.look.pieces import say_piece
 from sidelong.clinic.look.trend import picture_trend
 from sidelong.paper.charts import NightStrip, TrendChart
 from sidelong.paper.heads import say_head
@@ -21,6 +22,7 @@ from sidelong.paper.language import Language, read_language
 from sidelong.paper.report import ChanceTable, WordTable
 from sidelong.pathway.report_words import rating_word
 from sidelong.training.estimate import Estimate
+from sidelong.training.piece import Piece
 from sidelong.training.position import Position
 
 register = template.Library()
@@ -110,6 +112,12 @@ def installation() -> dict[str, Any]:
 def _drawn(svg: str) -> SafeString:
     # Drawn here, from our own files and numbers; every label is escaped where it enters.
     return mark_safe(svg)  # noqa: S308
+
+
+@register.filter
+def piece_words(piece: Piece) -> str:
+    """Say shape, size and code of a piece."""
+    return say_piece(piece)
 
 
 @register.filter
