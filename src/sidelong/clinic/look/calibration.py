@@ -9,22 +9,11 @@ from dataclasses import dataclass
 
 from sidelong.clinic.look.glyphs import picture_attributes
 from sidelong.outcomes import CalibrationTable
+from sidelong.pathway.promise_words import CalibrationRow, calibration_rows, describe_calibration
 
 _SIZE = 300.0
 _LEFT, _TOP, _FOOT = 44.0, 8.0, 40.0
 _TICKS = (0.0, 0.25, 0.5, 0.75, 1.0)
-
-
-@dataclass(frozen=True)
-class CalibrationRow:
-    """One group in words, for the table behind the plot."""
-
-    said: str
-    n: int
-    n_happened: int
-    share: str
-    interval: str
-    agrees: bool
 
 
 @dataclass(frozen=True)
@@ -61,16 +50,8 @@ def picture_calibration(table: CalibrationTable, *, chances: Sequence[float]) ->
     CalibrationPicture
         For ``parts/calibration.html``.
     """
-    rows = tuple(_row(table, group) for group in range(table.n.size))
-    n_agree = sum(row.agrees for row in rows)
-    told = "; ".join(
-        f"said {row.said}, seen {row.share} of {row.n} ({row.interval})" for row in rows
-    )
-    alt = (
-        f"What was said against what happened, in {len(rows)} groups; in {n_agree} of them the "
-        f"interval holds what was said. {told}."
-    )
-    return CalibrationPicture(alt, draw_calibration(table, chances=chances), rows)
+    drawn = draw_calibration(table, chances=chances)
+    return CalibrationPicture(describe_calibration(table), drawn, calibration_rows(table))
 
 
 def draw_calibration(table: CalibrationTable, *, chances: Sequence[float]) -> str:
@@ -92,22 +73,6 @@ def draw_calibration(table: CalibrationTable, *, chances: Sequence[float]) -> st
     width, height = _LEFT + _SIZE + 20, _TOP + _SIZE + _FOOT
     attributes = f'viewBox="0 0 {width:g} {height:g}" {picture_attributes("")}'
     return f'<svg class="panel calibration" {attributes}>{"".join(drawn)}</svg>'
-
-
-def _row(table: CalibrationTable, group: int) -> CalibrationRow:
-    least, most = _percent(table.least[group]), _percent(table.most[group])
-    return CalibrationRow(
-        said=f"{least} %" if least == most else f"{least} to {most} %",
-        n=int(table.n[group]),
-        n_happened=int(table.happened[group]),
-        share=f"{_percent(table.share[group])} %",
-        interval=f"{_percent(table.lower[group])} to {_percent(table.upper[group])} %",
-        agrees=_agrees(table, group),
-    )
-
-
-def _agrees(table: CalibrationTable, group: int) -> bool:
-    return bool(table.lower[group] <= table.stated[group] <= table.upper[group])
 
 
 def _percent(share: float) -> int:
@@ -151,6 +116,6 @@ def _groups(table: CalibrationTable) -> Iterator[str]:
         low, high = _up(table.lower[group]), _up(table.upper[group])
         ends = f"M{x - 5:.1f} {low:.1f} h10 M{x - 5:.1f} {high:.1f} h10"
         yield f'<path d="M{x:.1f} {low:.1f} V{high:.1f} {ends}" class="interval"/>'
-        kind = "full" if _agrees(table, group) else "ring"
+        kind = "full" if table.agrees[group] else "ring"
         y = _up(table.share[group])
         yield f'<circle cx="{x:.1f}" cy="{y:.1f}" r="6.5" class="{kind}"/>'

@@ -5,10 +5,9 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
-from django.utils.translation import get_language_info
 
 from sidelong.clinic.identities.identity import Identity
-from sidelong.clinic.look import say_piece
+from sidelong.clinic.look import name_language, say_piece
 from sidelong.clinic.protocols.queries import SiteRules
 from sidelong.clinic.trainees.actions import WhyClosed
 from sidelong.clinic.trainees.visit import Seen, SeenPiece, SeenWater, TeachingVisit
@@ -101,7 +100,8 @@ class ReferralForm(RefusableForm):
         self._today = today
         self.fields["site"] = forms.ChoiceField(choices=list(sites.items()))
         self.fields["language"] = forms.ChoiceField(
-            label="Language of the family", choices=[(each, _named(each)) for each in languages]
+            label="Language of the family",
+            choices=[(each, name_language(each)) for each in languages],
         )
         self.fields["referred"].initial = today
         self.fields["birth_date"].widget.attrs["max"] = today.isoformat()
@@ -360,7 +360,7 @@ class BookletForm(RefusableForm):
         super().__init__(*args, **kwargs)
         spoken = [tag for tag in known_languages() if "-X" not in tag]
         field: Any = self.fields["language"]
-        field.choices = [(tag, _named(tag)) for tag in spoken]
+        field.choices = [(tag, name_language(tag)) for tag in spoken]
         field.initial = language if language in spoken else spoken[0]
         self.fields["audience"].initial = audience
 
@@ -377,14 +377,6 @@ _PIECE = (
     (SeenPiece.NOT_DOWN, "did not go down"),
     (SeenPiece.SIGNS, "cough, wet voice or distress"),
 )
-
-
-def _named(tag: str) -> str:
-    """Name a language in its own words; a tag that is not known stays as it is."""
-    try:
-        return f"{get_language_info(tag)['name_local']} ({tag})"
-    except KeyError:
-        return tag
 
 
 def _seen_field(label: str, choices: Sequence[tuple[str, str]]) -> forms.ChoiceField:

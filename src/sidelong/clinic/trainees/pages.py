@@ -141,6 +141,31 @@ def changed_referral(record: Record, typed: Mapping[str, Any]) -> Referral:
     )
 
 
+def say_visit(record: Record, *, is_released: bool) -> str:
+    """Say what follows from a visit that was written down.
+
+    Parameters
+    ----------
+    record : Record
+        As it stood before the visit.
+    is_released : bool
+        Whether pieces may go home after it.
+
+    Returns
+    -------
+    str
+        For the page that comes next.
+    """
+    if is_released:
+        return "What was seen is kept. Pieces may go home."
+    if record.is_locked:
+        return (
+            "What was seen is kept. No piece goes home: practice is locked until a clinician has "
+            "answered the event."
+        )
+    return "What was seen is kept. Nothing goes home after this visit."
+
+
 def readiness_shown(standing: Standing, *, gate: str = "") -> dict[str, Any]:
     """Put a standing into the words of the printed page.
 

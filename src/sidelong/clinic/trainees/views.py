@@ -41,6 +41,7 @@ from sidelong.clinic.trainees.pages import (
     languages_of,
     pick_answers,
     readiness_shown,
+    say_visit,
     told_lines,
 )
 from sidelong.clinic.trainees.plan_actions import (
@@ -220,7 +221,7 @@ def visit(request: StaffRequest, code: str) -> HttpResponse:
     if request.method == "POST" and form.goes_through(
         lambda: keep(visit=form.visit(trainee=code), release=form.cleaned_data["release"])
     ):
-        messages.success(request, _after_visit(record, is_released=form.cleaned_data["release"]))
+        messages.success(request, say_visit(record, is_released=form.cleaned_data["release"]))
         return redirect("trainee", code)
     shown = {"record": record, "form": form, "standing": standing, "rules": rules}
     return render(request, "trainees/visit.html", shown | _may(request))
@@ -279,17 +280,6 @@ def booklet(request: StaffRequest, code: str) -> HttpResponse:
         response["Content-Disposition"] = f'attachment; filename="{code}.pdf"'
         return response
     return _plan_page(request, record, issue_form=IssueForm(), booklet_form=form)
-
-
-def _after_visit(record: Record, *, is_released: bool) -> str:
-    if is_released:
-        return "What was seen is kept. Pieces may go home."
-    if record.is_locked:
-        return (
-            "What was seen is kept. No piece goes home: practice is locked until a clinician has "
-            "answered the event."
-        )
-    return "What was seen is kept. Nothing goes home after this visit."
 
 
 def _sites(records: Sequence[Record]) -> dict[str, bool]:
