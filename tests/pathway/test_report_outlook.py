@@ -58,7 +58,7 @@ def test_each_position_is_compared_with_centre_and_own_evenings_are_weighed(outl
     outlook = compose(outlook_course()).outlook
     assert outlook.columns == ("", "Down", "Left", "Centre", "Right", "Up")
     cells = [each.replace("\u00a0", " ") for each in outlook.rows[0]]
-    assert cells == ["easier than Centre", "31 %", "74 %", "–", "52 %", "11 %"]
+    assert cells == ["chance to be easier than Centre", "31 %", "74 %", "–", "52 %", "11 %"]
     assert (
         outlook.sentences[0]
         .replace("\u00a0", " ")

@@ -93,7 +93,7 @@ def _better_rows(estimate: Estimate, language: Language) -> tuple[tuple[str, ...
     if not estimate.p_better:
         return ()
     centre = position_name(Position.CENTRE, language)
-    head = language.say("easier than {centre}").format(centre=centre)
+    head = language.say("chance to be easier than {centre}").format(centre=centre)
     pairs = zip(estimate.positions, estimate.p_better, strict=True)
     return ((head, *(_better_cell(each, chance, language) for each, chance in pairs)),)
 

@@ -92,5 +92,5 @@ def _signed(each: SignOff, language: Language) -> str:
     return language.say("{name}, {role}, on {date}").format(
         name=each.name,
         role=each.role if role is None else language.say(role),
-        date=language.number(each.signed_on.isoformat()),
+        date=language.day(each.signed_on),
     )
