@@ -44,6 +44,10 @@ class ReadingRow(AddedModel):
     is_sure = models.BooleanField("tags and code leave no doubt which page it is")
     plan_version = models.PositiveSmallIntegerField()
     night = models.PositiveSmallIntegerField("number of the sheet; none on a spare one", null=True)
+    part = models.PositiveSmallIntegerField("1 or 2 for a page of the large print", default=0)
+    order: Any = models.JSONField(
+        "positions of its slots; none: as the plan has them", default=list
+    )
     print_scale = models.FloatField("printed over true length", null=True)
     fields: Any = models.JSONField("value, confidence, accepted by field")
     boxes: Any = models.JSONField("left, top, width, height by field and write-in area, mm")
@@ -81,6 +85,24 @@ class AnswerSaid(AddedModel):
     def __str__(self) -> str:
         """Show of what."""
         return f"{self.field} of sheet {self.sheet_id}"
+
+
+class SpareNight(AddedModel):
+    """Which night a spare sheet stands for, as a person reads it there; the last one counts."""
+
+    sheet = models.ForeignKey(ReadingRow, on_delete=models.PROTECT, related_name="stands_for")
+    night = models.PositiveSmallIntegerField("none: taken back", null=True)
+    at = models.DateTimeField()
+    by = models.CharField("audit key of who looked", max_length=80)
+
+    class Meta:
+        """In the order in which they were said."""
+
+        ordering = ("pk",)
+
+    def __str__(self) -> str:
+        """Show of what."""
+        return f"night {self.night} for sheet {self.sheet_id}"
 
 
 class SheetKept(AddedModel):
