@@ -8,7 +8,7 @@ import importlib.util
 import inspect
 import pkgutil
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -34,6 +34,7 @@ from sidelong.clinic.practice.evidence import evidence_of
 from sidelong.clinic.practice.typed import TypedCell, TypedNight
 from sidelong.clinic.protocols import actions as protocols
 from sidelong.clinic.sheets import actions as sheets
+from sidelong.clinic.sheets import clearing_actions as clearing
 from sidelong.clinic.sheets.reading import ReadSheet
 from sidelong.clinic.trainees import actions as trainees
 from sidelong.clinic.trainees import plan_actions as plans
@@ -299,6 +300,18 @@ def confirming(world: World) -> dict[str, Any]:
     return where | {"today": NOW.date()}
 
 
+def naming_a_spare(world: World) -> dict[str, Any]:
+    sent = photographing(world)
+    read = sent["read"]
+
+    def spare(washed: bytes, course: Course) -> list[ReadSheet]:
+        return [replace(each, page=replace(each.page, night=None)) for each in read(washed, course)]
+
+    keys = sheets.receive_photograph(**sent | {"read": spare}, by=world.person(Role.LEAD)).sheets
+    where = {"code": sent["code"], "course": sent["course"], "now": NOW}
+    return where | {"sheet": keys[0], "night": 3}
+
+
 def clearing_out(world: World) -> dict[str, Any]:
     where = photographed(world)
     sheets.set_aside(**where, by=world.person(Role.LEAD))
@@ -385,7 +398,8 @@ CASES: dict[Callable[..., Any], Case] = {
     # The night that it becomes is kept as an act of its own within.
     sheets.confirm_sheet: Case(Permission.RECORD_NIGHTS, confirming, n_rows=2),
     sheets.set_aside: Case(Permission.RECORD_NIGHTS, photographed),
-    sheets.remove_old_photographs: Case(Permission.CLEAR_PHOTOGRAPHS, clearing_out),
+    sheets.name_spare: Case(Permission.RECORD_NIGHTS, naming_a_spare),
+    clearing.remove_old_photographs: Case(Permission.CLEAR_PHOTOGRAPHS, clearing_out),
 }
 
 

@@ -263,7 +263,7 @@ def _gather_static(installation: Installation) -> None:
 def _remove_old_photographs(installation: Installation) -> None:
     """Delete pixels after the site's time, and files that a kill left without a row."""
     from sidelong.clinic.accounts.people import Operator
-    from sidelong.clinic.sheets.actions import remove_old_photographs
+    from sidelong.clinic.sheets.clearing_actions import remove_old_photographs
 
     older_than = timedelta(days=installation.photograph_days)
     remove_old_photographs(older_than=older_than, now=datetime.now(UTC), by=Operator())

@@ -45,6 +45,7 @@ BY_PERMISSION = {
     "look_at_sheets": Permission.RECORD_NIGHTS,
     "say_answer": Permission.RECORD_NIGHTS,
     "confirm_sheet": Permission.RECORD_NIGHTS,
+    "name_spare": Permission.RECORD_NIGHTS,
     "confirm_clear_sheets": Permission.RECORD_NIGHTS,
     "look_again": Permission.RECORD_NIGHTS,
     "set_sheet_aside": Permission.RECORD_NIGHTS,

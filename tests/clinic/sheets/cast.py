@@ -63,8 +63,7 @@ def photograph_page(
     booklet: Any, page: Any, *, marks: Mapping[str, str], turned: float = 4.0
 ) -> bytes:
     """Mark a page and photograph it, lying on a dark table."""
-    document = pypdfium2.PdfDocument(booklet.pdf)
-    image = document[page.pdf_page].render(scale=PX_PER_MM * 25.4 / 72).to_pil().convert("RGB")
+    image = _printed(booklet, page.pdf_page)
     pen = ImageDraw.Draw(image)
     for field in page.fields:
         for target in field.targets:
@@ -72,11 +71,26 @@ def photograph_page(
                 r = 3.2 * PX_PER_MM
                 x, y = target.cx * PX_PER_MM, target.cy * PX_PER_MM
                 pen.ellipse((x - r, y - r, x + r, y + r), fill=(25, 40, 120))
+    return _taken(image, turned=turned, seed=page.pdf_page)
+
+
+def photograph_example(booklet: Any) -> bytes:
+    """Photograph the filled example: it stands before the first night, and in no layout."""
+    first = min(page.pdf_page for page in booklet.layout.pages)
+    return _taken(_printed(booklet, first - 1), turned=4.0, seed=0)
+
+
+def _printed(booklet: Any, pdf_page: int) -> Image.Image:
+    document = pypdfium2.PdfDocument(booklet.pdf)
+    return document[pdf_page].render(scale=PX_PER_MM * 25.4 / 72).to_pil().convert("RGB")
+
+
+def _taken(image: Image.Image, *, turned: float, seed: int) -> bytes:
     table = Image.new("RGB", (round(image.width * 1.2), round(image.height * 1.2)), (70, 60, 50))
     paper = image.convert("RGBA").rotate(turned, Image.Resampling.BILINEAR, expand=True)
     table.paste(paper, (round(image.width * 0.06), round(image.height * 0.06)), paper)
     pixels = np.asarray(table).astype(np.int16)
-    pixels += np.random.default_rng(page.pdf_page).normal(0, 2, pixels.shape).astype(np.int16)
+    pixels += np.random.default_rng(seed).normal(0, 2, pixels.shape).astype(np.int16)
     out = io.BytesIO()
     exif = Image.Exif()
     exif[0x010F] = "Planted Owner"

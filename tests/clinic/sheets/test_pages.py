@@ -13,6 +13,10 @@ from sidelong.clinic.accounts.roles import Role
 from sidelong.clinic.practice.nights import find_course, known_nights
 from sidelong.clinic.sheets.models import AnswerSaid, PhotoRow, SheetKept
 from sidelong.clinic.sheets.queries import sheets_of
+from sidelong.clinic.trainees.models import BookletRow
+from sidelong.clinic.trainees.plan_actions import hand_out_booklet
+from sidelong.paper.sheet import Paper
+from sidelong.paper.version import Edition
 
 pytestmark = pytest.mark.django_db
 BYTES = 10_000_000
@@ -113,9 +117,67 @@ def test_a_sheet_of_somebody_else_is_not_kept_and_the_page_says_what_to_do(
     way.visit(other, coach)
     way.issue(other, coach)
     said = send(camera.take_photograph(camera.booklet_of(other), 2, marks={}))
-    assert "no sheet of this course was found" in said
-    assert "check that it is this trainee&#x27;s" in said
+    assert "this is a sheet of another trainee or of another course" in said
+    assert "it was not kept" in said
     assert not PhotoRow.objects.exists()
+
+
+def test_the_printed_example_is_named_and_nothing_is_entered(
+    code: str, coach: Any, way: Any, camera: Any, send: Any
+) -> None:
+    hand_out_booklet(code=code, paper=Paper.A4, language="en", now=way.NOW, by=coach)
+    made = camera.booklet_made(BookletRow.objects.get())
+    said = send(camera.photograph_example(made))
+    assert "Photograph 1: this is the filled example that is printed in every booklet" in said
+    assert "nothing to enter" in said
+    assert not PhotoRow.objects.exists()
+
+
+def test_a_spare_sheet_is_told_its_night_and_counts_in_its_own_order(
+    code: str, at: str, coach: Any, desk: Any, send: Any, camera: Any, booklet: Any
+) -> None:
+    spare = next(page for page in booklet.layout.pages if page.night is None)
+    planned = known_nights(find_course(code, 1)).plan.nights[1].order
+    assert spare.order != planned, "else this would show nothing"
+    told = {"p1.rating": "5", "p1.went_down": "first", "written": "same_evening"}
+    send(camera.photograph_page(booklet, spare, marks=told))
+    line = line_of(code, coach)
+    assert (line.is_spare, line.night) == (True, None)
+    for wrong in ("", "15", "two"):
+        page = desk.post(f"{at}/{line.key}/stands-for/", {"night": wrong})
+        assert 'role="alert"' in page.content.decode()
+    desk.post(f"{at}/{line.key}/stands-for/", {"night": "2"})
+    while (line := line_of(code, coach)).waiting:
+        said = {f"said-{line.key}-{s.field}": told.get(s.field, "") for s in line.waiting}
+        desk.post(f"{at}/look/", said)
+    page = desk.get(f"{at}/").content.decode()
+    assert "Night 2 (spare sheet)" in page
+    desk.post(f"{at}/{line.key}/stands-for/", {"back": "1"})
+    assert line_of(code, coach).night is None
+    desk.post(f"{at}/{line.key}/stands-for/", {"night": "2"})
+    desk.post(f"{at}/{line.key}/confirm/", {"not_done": "other"})
+    (row,) = known_nights(find_course(code, 1)).nights[2].evening.entry.rows
+    assert (row.position, row.slot, row.rating) == (spare.order[0], 1, 5)
+
+
+def test_both_pages_of_a_large_print_night_become_one_night(
+    code: str, at: str, coach: Any, desk: Any, way: Any, send: Any, camera: Any
+) -> None:
+    hand_out_booklet(
+        code=code, paper=Paper.A4, language="en", edition=Edition.LARGE, now=way.NOW, by=coach
+    )
+    made = camera.booklet_made(BookletRow.objects.get())
+    parts = [page for page in made.layout.pages if page.night == 4]
+    told = {f"p{slot}.rating": str(slot) for slot in range(1, 6)}
+    told |= {f"p{slot}.went_down": "first" for slot in range(1, 6)}
+    send(*(camera.photograph_page(made, page, marks=told) for page in parts))
+    for line in (lines := sheets_of(code, 1, seen_by=coach)):
+        said = {f"said-{line.key}-{s.field}": told.get(s.field, "") for s in line.waiting}
+        desk.post(f"{at}/look/", said)
+    desk.post(f"{at}/confirm/", {f"evening-{line.key}": "" for line in lines})
+    rows = known_nights(find_course(code, 1)).nights[4].evening.entry.rows
+    assert [(row.slot, row.rating) for row in rows] == [(slot, slot) for slot in range(1, 6)]
+    assert [each.outcome for each in SheetKept.objects.all()] == ["kept", "kept"]
 
 
 def test_ten_megabytes_pass_and_twelve_are_refused_kindly(

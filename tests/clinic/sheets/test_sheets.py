@@ -11,6 +11,7 @@ from sidelong.clinic.practice.nights import find_course, known_nights
 from sidelong.clinic.practice.typed import TypedCell
 from sidelong.clinic.sheets import actions
 from sidelong.clinic.sheets.actions import Outcome
+from sidelong.clinic.sheets.clearing_actions import remove_old_photographs
 from sidelong.clinic.sheets.models import AnswerSaid, PhotoRow, ReadingRow, SheetKept
 from sidelong.clinic.sheets.queries import picture_of, sheets_of
 from sidelong.clinic.sheets.rows import photo_store
@@ -234,12 +235,12 @@ def test_pixels_go_after_the_sites_time_and_what_was_read_stays(
     confirm(first)
     later = NOW + timedelta(days=100)
     month = timedelta(days=90)
-    assert actions.remove_old_photographs(older_than=month, now=later, by=Operator()) == 1
+    assert remove_old_photographs(older_than=month, now=later, by=Operator()) == 1
     with pytest.raises(Refused, match="deleted after"):
         picture_of(code, 1, first, "page", seen_by=coach)
     assert picture_of(code, 1, second, "page", seen_by=coach)[:2] == b"\xff\xd8"
     assert ReadingRow.objects.get(pk=first).fields
-    assert actions.remove_old_photographs(older_than=month, now=later, by=Operator()) == 0
+    assert remove_old_photographs(older_than=month, now=later, by=Operator()) == 0
 
 
 def test_nothing_that_the_phone_wrote_is_kept(

@@ -97,11 +97,11 @@ def visit(code: str, coach: Any, *, release: bool = True, **fields: Any) -> int:
     return record_visit(visit=seen(code, **fields), release=release, now=NOW, by=coach)
 
 
-def issue(code: str, coach: Any) -> int:
+def issue(code: str, coach: Any, *, start: Any = None) -> int:
     from sidelong.clinic.trainees.plan_actions import begin_allocation, issue_plan
 
     begin_allocation(now=NOW, by=coach)
-    return issue_plan(code=code, now=NOW, by=coach)
+    return issue_plan(code=code, start=start, now=NOW, by=coach)
 
 
 def plan_elsewhere(code: str, *, seed: str = "7", piece: str = "bead-3", mm: float = 3.0) -> Any:

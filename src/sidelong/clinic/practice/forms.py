@@ -76,7 +76,9 @@ def read_nights_form(
             read_cell_text(_short(sent.get(f"{start}s{slot}", "")))
             for slot in range(1, len(order) + 1)
         )
-        texts = {name: _short(sent.get(f"{start}{name}", "").strip()) for name in _TEXTS}
+        texts: dict[str, Any] = {
+            name: _short(sent.get(f"{start}{name}", "").strip()) for name in _TEXTS
+        }
         texts["felt_best"] = _best(texts["felt_best"], order)
         base = sent[f"{start}base"]
         if not base.isdecimal():
@@ -147,11 +149,12 @@ def _night(plain: Mapping[str, Any]) -> TypedNight:
     cells = plain["cells"]
     if len(cells) > len(Position):
         raise ValueError
+    texts: dict[str, Any] = {name: _text(plain[name]) for name in _TEXTS}
     return TypedNight(
         night=_whole(plain["night"]),
         base=_whole(plain["base"]),
         cells=tuple(TypedCell(**{name: _text(each[name]) for name in _CELL}) for each in cells),
-        **{name: _text(plain[name]) for name in _TEXTS},
+        **texts,
     )
 
 

@@ -264,9 +264,9 @@ def check_all(typed: Sequence[TypedNight], known: Known, *, today: date, source:
     """
     found = Found(known)
     for night in typed:
-        plan = known.plan_of(night.night)
+        plan = known.plans.get(night.plan_version) or known.plan_of(night.night)
         planned = night.night in range(1, len(plan.nights) + 1)
-        order = known.order(night.night) if planned else ()
+        order = night.order or (known.order(night.night) if planned else ())
         checked = check_night(night, plan=plan, order=order, today=today, source=source)
         found.faults.extend(checked.faults)
         if checked.evening is None:

@@ -62,6 +62,10 @@ class TypedNight:
         Position, ``all_the_same`` or empty.
     evening, written, not_done, piece_mm, scale, rated_by : str
         Of the night as a whole; an empty piece is the planned one, an empty scale five answers.
+    order : tuple of Position
+        Positions of the cells, where a sheet says them; empty for those that the grid shows.
+    plan_version : int
+        Version of the plan that a sheet was printed from; 0 for the one that the grid shows.
     """
 
     night: int
@@ -74,6 +78,8 @@ class TypedNight:
     piece_mm: str = ""
     scale: str = ""
     rated_by: str = ""
+    order: tuple[Position, ...] = ()
+    plan_version: int = 0
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from enum import StrEnum
 
 from sidelong import __version__
@@ -15,10 +15,22 @@ from sidelong.clinic.practice.actions import keep_nights
 from sidelong.clinic.practice.nights import check_all, find_course, known_nights
 from sidelong.clinic.practice.typed import GridFault, TypedNight
 from sidelong.clinic.sheets.answers import doubtful, states_of, to_night
-from sidelong.clinic.sheets.models import AnswerSaid, PhotoRow, ReadingRow, SheetKept
+from sidelong.clinic.sheets.models import (
+    AnswerSaid,
+    PhotoRow,
+    ReadingRow,
+    SheetKept,
+    SpareNight,
+)
 from sidelong.clinic.sheets.packing import pack
-from sidelong.clinic.sheets.reading import ReadSheet, read_photograph, wash_apart
-from sidelong.clinic.sheets.rows import find_sheet, photo_store, said_of
+from sidelong.clinic.sheets.reading import (
+    ReadSheet,
+    Stranger,
+    name_stranger,
+    read_photograph,
+    wash_apart,
+)
+from sidelong.clinic.sheets.rows import find_sheet, night_of, photo_store, place_of, said_of
 from sidelong.clinic.sheets.store import new_name
 from sidelong.clinic.trainees.models import Course
 from sidelong.problems import Problem, Refused
@@ -44,10 +56,13 @@ class Received:
         Keys of the sheets that were recognised; empty where there was none of this course.
     is_again : bool
         The very same photograph had been sent before; nothing was added.
+    stranger : Stranger or None
+        What it shows instead of a sheet of this course, where that is certain.
     """
 
     sheets: tuple[int, ...]
     is_again: bool = False
+    stranger: Stranger | None = None
 
 
 @dataclass(frozen=True)
@@ -79,6 +94,7 @@ def receive_photograph(
     by: Person,
     wash: Callable[[bytes], bytes] = wash_apart,
     read: Callable[[bytes, Course], Sequence[ReadSheet]] = read_photograph,
+    name_other: Callable[[bytes, Course], Stranger | None] = name_stranger,
 ) -> Received:
     """Take a photograph in: wash it, read it, keep both.
 
@@ -96,6 +112,8 @@ def receive_photograph(
         Who sends it in.
     wash, read : callable
         Make the content safe to open; find and read the sheets of a course in it.
+    name_other : callable
+        Says what a photograph shows in which there is no such sheet.
 
     Returns
     -------
@@ -117,7 +135,7 @@ def receive_photograph(
     # Read before the act begins: it takes a second, and other acts would wait for it.
     sheets = read(washed, row)
     if not sheets:
-        return Received(())
+        return Received((), stranger=name_other(washed, row))
     name, store = new_name(), photo_store()
     store.put(pack(washed, [sheet.picture for sheet in sheets]), name=name)
     with act("photograph received", by=by, subject=subject_of(code)) as doing:
@@ -224,28 +242,19 @@ def confirm_sheet(
     row = find_sheet(code, course, sheet)
     _refuse_if_kept(row)
     states = states_of(row.fields, said_of(row))
-    waiting = doubtful(states)
-    if waiting or row.night is None:
+    waiting, night = doubtful(states), night_of(row)
+    if waiting or night is None:
         what = f"{len(waiting)} fields wait to be looked at" if waiting else "it has no number"
         remedy = "Look at each of them, then confirm."
         raise Refused([Problem(f"sheet {sheet}", what, remedy, "sheet")])
     known = known_nights(find_course(code, course))
-    before = known.typed(row.night)
-    ours = to_night(
-        states,
-        night=row.night,
-        order=known.order(row.night),
-        base=known.version(row.night) if replaces else 0,
-        evening=evening or (before.evening if known.version(row.night) else ""),
-        not_done=not_done or before.not_done or "other",
-        scale=before.scale,
-        rated_by=before.rated_by,
-    )
+    place = place_of(row, night, known=known)
+    ours = to_night(states, place, evening=evening, not_done=not_done, replaces=replaces)
     found = check_all([ours], known, today=today, source=Source.SHEET)
     if found.faults:
         return Confirmed(None, faults=tuple(found.faults))
     if found.clashing:
-        return Confirmed(None, theirs=before, ours=ours)
+        return Confirmed(None, theirs=place.before, ours=ours)
     outcome = Outcome.KEPT if found.changed else Outcome.COMPARED
     with act("sheet confirmed", by=by, subject=subject_of(code)) as doing:
         if found.changed:
@@ -260,10 +269,10 @@ def confirm_sheet(
             )
             if kept.clashes or kept.faults:  # somebody was faster
                 remedy = "Load the page again and look at both."
-                what = f"night {row.night} was changed meanwhile"
+                what = f"night {night} was changed meanwhile"
                 raise Refused([Problem(f"sheet {sheet}", what, remedy, "sheet")])
-        _keep(row, outcome, now=now, by=by)
-        doing.note(sheet=sheet, course=course, night=row.night, outcome=str(outcome))
+        _keep(row, outcome, night=night, now=now, by=by)
+        doing.note(sheet=sheet, course=course, night=night, outcome=str(outcome))
     return Confirmed(outcome)
 
 
@@ -285,47 +294,49 @@ def set_aside(*, code: str, course: int, sheet: int, now: datetime, by: Person) 
     row = find_sheet(code, course, sheet)
     _refuse_if_kept(row)
     with act("sheet set aside", by=by, subject=subject_of(code)) as doing:
-        _keep(row, Outcome.SET_ASIDE, now=now, by=by)
+        _keep(row, Outcome.SET_ASIDE, night=None, now=now, by=by)
         doing.note(sheet=sheet, course=course, night=row.night)
 
 
-def remove_old_photographs(*, older_than: timedelta, now: datetime, by: Person) -> int:
-    """Delete pixels after the site's time, of photographs whose sheets are all done with.
-
-    Every start of the server does it, with ``photograph_days`` of the installation.
+def name_spare(
+    *, code: str, course: int, sheet: int, night: int | None, now: datetime, by: Person
+) -> None:
+    """Keep which night a spare sheet stands for, or take back what was said last.
 
     Parameters
     ----------
-    older_than : timedelta
-        Since they were received.
+    code : str
+        The trainee's code.
+    course, sheet : int
+        Number of the course; key of the sheet.
+    night : int or None
+        As it is written on the sheet; None takes the last one back.
     now : datetime
         When, with its offset.
     by : Person
-        Who has it done.
+        Who looked.
 
-    Returns
-    -------
-    int
-        How many were deleted; files that no row names go with them, uncounted.
+    Raises
+    ------
+    Refused
+        If there is no such sheet, it has a number of its own or is confirmed already, or the plan
+        has no such night.
     """
-    demand(Permission.CLEAR_PHOTOGRAPHS, of=by)
-    store = photo_store()
-    due = PhotoRow.objects.filter(removed=None, received__lt=now - older_than).exclude(
-        sheets__kept=None
-    )
-    names = []
-    if due.exists():
-        with act("photographs deleted", by=by, subject="installation") as doing:
-            for photo in due:
-                photo.removed = now
-                photo.save()
-                names.append(photo.name)
-            doing.note(photographs=len(names), days=older_than.days)
-    for name in names:
-        store.remove(name)
-    known = set(PhotoRow.objects.filter(removed=None).values_list("name", flat=True))
-    store.sweep(known, now=now)
-    return len(names)
+    demand(Permission.RECORD_NIGHTS, of=by)
+    row = find_sheet(code, course, sheet)
+    _refuse_if_kept(row)
+    if row.night is not None:
+        what = f"it is the sheet of night {row.night}"
+        remedy = "Only a spare sheet is told which night it stands for."
+        raise Refused([Problem(f"sheet {sheet}", what, remedy, "sheet")])
+    n_nights = len(known_nights(find_course(code, course)).plan.nights)
+    if night is not None and not 1 <= night <= n_nights:
+        what = f"there is no night {night}: the plan has {n_nights}"
+        remedy = "Read the number that is written on the spare sheet, or ask the family."
+        raise Refused([Problem(f"sheet {sheet}", what, remedy, "sheet")])
+    with act("spare sheet named", by=by, subject=subject_of(code)) as doing:
+        SpareNight(sheet=row, night=night, at=now, by=by.audit_key).save()
+        doing.note(sheet=sheet, course=course, night=night)
 
 
 def _add_sheet(photo: PhotoRow, sheet: ReadSheet, *, now: datetime) -> int:
@@ -336,6 +347,8 @@ def _add_sheet(photo: PhotoRow, sheet: ReadSheet, *, now: datetime) -> int:
         is_sure=reading.status is PageStatus.OK,
         plan_version=page.version or 1,
         night=page.night,
+        part=page.part,
+        order=[str(each) for each in page.order],
         print_scale=reading.print_scale,
         fields={
             name: [each.value, round(each.confidence, 4), each.accepted]
@@ -355,8 +368,10 @@ def _refuse_if_kept(row: ReadingRow) -> None:
         raise Refused([Problem(f"sheet {row.pk}", "it is done with already", remedy, "sheet")])
 
 
-def _keep(row: ReadingRow, outcome: Outcome, *, now: datetime, by: Person) -> None:
+def _keep(
+    row: ReadingRow, outcome: Outcome, *, night: int | None, now: datetime, by: Person
+) -> None:
     entry = None
-    if outcome is not Outcome.SET_ASIDE and row.night is not None:
-        entry = row.photo.course.nights.filter(night=row.night).order_by("-version").first()
+    if night is not None:
+        entry = row.photo.course.nights.filter(night=night).order_by("-version").first()
     SheetKept(sheet=row, entry=entry, outcome=str(outcome), at=now, by=by.audit_key).save()

@@ -45,14 +45,14 @@ def field_name(sheet: int, field: str) -> str:
     return f"{_PREFIX}-{sheet}-{field}"
 
 
-def guesses_name(sheet: int) -> str:
-    """Name the choice that takes all likely guesses of a sheet for right."""
-    return f"{_TOGETHER}-{sheet}"
+def guesses_name(number: int) -> str:
+    """Name the choice that takes all likely guesses of a group for right."""
+    return f"{_TOGETHER}-{number}"
 
 
-def write_guesses(guesses: Iterable[tuple[str, str]]) -> str:
-    """Write fields and values as one choice; neither has a space or an equals sign."""
-    return " ".join(f"{field}={value}" for field, value in guesses)
+def write_guesses(guesses: Iterable[tuple[int, str, str]]) -> str:
+    """Write sheets, fields and values as one choice; none of them has a space or these signs."""
+    return " ".join(f"{sheet}:{field}={value}" for sheet, field, value in guesses)
 
 
 def said_in_form(sent: Mapping[str, str]) -> Iterator[tuple[int, str, str]]:
@@ -73,7 +73,19 @@ def said_in_form(sent: Mapping[str, str]) -> Iterator[tuple[int, str, str]]:
         sheet, _, field = rest.partition("-")
         if prefix == _PREFIX and sheet.isdecimal():
             yield int(sheet), field, value
-        if prefix == _TOGETHER and sheet.isdecimal():
-            for guess in value.split():
-                of, _, guessed = guess.partition("=")
-                yield int(sheet), of, guessed
+        if prefix == _TOGETHER and rest.isdecimal():
+            yield from _read_guesses(value)
+
+
+def _read_guesses(value: str) -> Iterator[tuple[int, str, str]]:
+    for guess in value.split():
+        sheet, _, rest = guess.partition(":")
+        field, _, guessed = rest.partition("=")
+        if sheet.isdecimal():
+            yield int(sheet), field, guessed
+
+
+class SpareForm(forms.Form):
+    """Which night a spare sheet stands for."""
+
+    night = forms.IntegerField(label="Stands for night", min_value=1, max_value=95)

@@ -2,18 +2,27 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from sidelong.clinic.accounts.people import Person, demand
 from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.practice.nights import find_course, known_nights
-from sidelong.clinic.sheets.answers import FieldState, doubtful, states_of
+from sidelong.clinic.sheets.answers import (
+    FieldState,
+    SheetPlace,
+    doubtful,
+    states_of,
+    to_night,
+)
 from sidelong.clinic.sheets.models import ReadingRow, SheetKept
 from sidelong.clinic.sheets.reading import cut_from_page
-from sidelong.clinic.sheets.rows import find_sheet, page_picture, said_of
+from sidelong.clinic.sheets.rows import find_sheet, night_of, page_picture, place_of, said_of
 from sidelong.problems import Problem, Refused
 from sidelong.training.position import Position
 from sidelong.training.reading import TRUE_SIZE_TOLERANCE
+
+_FREE = "free."
+_DATE = "free.0"  # the first area to write in, in the order of the layout
 
 
 @dataclass(frozen=True)
@@ -25,7 +34,11 @@ class SheetLine:
     key : int
         Of its row.
     night : int or None
-        Its number; None for a spare sheet.
+        Its number; None for a spare sheet until somebody has said which night it stands for.
+    is_spare : bool
+        Whether it is a spare sheet.
+    part : int
+        1 or 2 for a page of the large print, else 0.
     order : tuple of Position
         Positions of its slots.
     is_sure : bool
@@ -47,13 +60,15 @@ class SheetLine:
     received : datetime
         When its photograph came.
     is_known : bool
-        Whether the night is known already.
+        Whether the night is known already, and not only from the other page of a large print.
     evening : str
         Date of the night as it is known.
     """
 
     key: int
     night: int | None
+    is_spare: bool
+    part: int
     order: tuple[Position, ...]
     is_sure: bool
     is_wrong_size: bool
@@ -71,6 +86,17 @@ class SheetLine:
     def is_open(self) -> bool:
         """Whether nobody has confirmed it or set it aside."""
         return not self.outcome
+
+    @property
+    def date_area(self) -> str:
+        """Name of the area with the date; empty on the page of a large print that has none."""
+        return _DATE if self.part in (0, 2) and _DATE in self.notes else ""
+
+    @property
+    def number_area(self) -> str:
+        """Name of the area in which a spare sheet says for which night it stands."""
+        free = [name for name in self.notes if name.startswith(_FREE)]
+        return free[-1] if self.is_spare and free else ""
 
 
 def sheets_of(code: str, course: int, *, seen_by: Person) -> tuple[SheetLine, ...]:
@@ -96,7 +122,7 @@ def sheets_of(code: str, course: int, *, seen_by: Person) -> tuple[SheetLine, ..
     rows = (
         ReadingRow.objects.filter(photo__course=found)
         .select_related("photo")
-        .prefetch_related("said")
+        .prefetch_related("said", "stands_for")
     )
     outcomes = dict(
         SheetKept.objects.filter(sheet__photo__course=found).values_list("sheet", "outcome")
@@ -104,27 +130,42 @@ def sheets_of(code: str, course: int, *, seen_by: Person) -> tuple[SheetLine, ..
     lines = []
     for row in rows:
         states = states_of(row.fields, said_of(row))
-        planned = row.night in range(1, len(known.plan.nights) + 1)
-        night = row.night if planned else None
+        night = night_of(row)
+        night = night if night in range(1, len(known.plan.nights) + 1) else None
+        place = place_of(row, night, known=known) if night else None
         lines.append(
             SheetLine(
                 key=row.pk,
                 night=night,
-                order=known.order(night) if night else (),
+                is_spare=row.night is None,
+                part=row.part,
+                order=place.order if place else (),
                 is_sure=row.is_sure,
                 is_wrong_size=abs((row.print_scale or 1.0) - 1.0) > TRUE_SIZE_TOLERANCE,
                 states=states,
                 waiting=doubtful(states),
                 values={name: tuple(box["values"]) for name, box in row.boxes.items()},
-                notes=tuple(name for name in row.boxes if name.startswith(("note.", "free."))),
+                notes=tuple(name for name in row.boxes if name.startswith(("note.", _FREE))),
                 outcome=outcomes.get(row.pk, ""),
                 has_pixels=row.photo.removed is None,
                 received=row.photo.received,
-                is_known=bool(night and known.version(night)),
-                evening=known.typed(night).evening if night else "",
+                is_known=place is not None and _is_known(place, states),
+                evening=place.before.evening if place else "",
             )
         )
     return tuple(lines)
+
+
+def _is_known(place: SheetPlace, states: Mapping[str, FieldState]) -> bool:
+    if place.is_part and place.adds_only(to_night(states, place)):
+        return False
+    return place.is_known
+
+
+def first_evening_of(code: str, course: int, *, seen_by: Person) -> date | None:
+    """Give the first evening that was agreed for the last plan of a course, if there was one."""
+    demand(Permission.SEE_RESULTS, of=seen_by)
+    return known_nights(find_course(code, course)).plan.start
 
 
 def picture_of(code: str, course: int, sheet: int, area: str, *, seen_by: Person) -> bytes:
@@ -162,8 +203,14 @@ def picture_of(code: str, course: int, sheet: int, area: str, *, seen_by: Person
     return cut_from_page(picture, row.boxes[area]["box"])
 
 
-def order_of_sheet(code: str, course: int, sheet: int, *, seen_by: Person) -> tuple[Position, ...]:
-    """Give the positions of a sheet's slots, slot 1 first."""
+def areas_of(code: str, course: int, sheet: int, *, seen_by: Person) -> tuple[str, ...]:
+    """Name the areas of a sheet that can be shown by themselves; none once its pixels are gone."""
     demand(Permission.SEE_RESULTS, of=seen_by)
     row = find_sheet(code, course, sheet)
-    return known_nights(find_course(code, course)).order(row.night) if row.night else ()
+    return tuple(row.boxes) if row.photo.removed is None else ()
+
+
+def order_known(code: str, course: int, night: int, *, seen_by: Person) -> tuple[Position, ...]:
+    """Give the positions of a night's slots as it is known, slot 1 first."""
+    demand(Permission.SEE_RESULTS, of=seen_by)
+    return known_nights(find_course(code, course)).order(night)

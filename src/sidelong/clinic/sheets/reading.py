@@ -5,24 +5,34 @@ import subprocess
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import lru_cache
 
 import numpy as np
 from PIL import Image
 
 from sidelong.clinic.sheets.pages import reader_of
-from sidelong.clinic.trainees.models import Course
+from sidelong.clinic.trainees.models import BookletRow, Course
 from sidelong.paper.images import Photograph, open_photographs
-from sidelong.paper.reading.codes import read_page_code
+from sidelong.paper.reading.codes import read_codes, read_page_code
 from sidelong.paper.reading.patches import cut_crop, field_area
 from sidelong.paper.reading.reader import SheetSeen
+from sidelong.paper.reading.tags import find_tags
 from sidelong.paper.washing import MAX_BYTES, REFUSED
 from sidelong.problems import Problem, Refused
 from sidelong.training.layout import Box, SheetPage
 from sidelong.training.reading import PageReading, PageStatus
+from sidelong.training.sheet_code import EXAMPLE_NIGHT, recognise_markers
 
 PAGE_PX_PER_MM = 5.0
 _WASH_SECONDS = 20.0  # far beyond the program's own limit on processor time: the machine is busy
+
+
+class Stranger(StrEnum):
+    """What a photograph shows in which no sheet of the course was found."""
+
+    EXAMPLE = "example"
+    OTHERS = "others"
 
 
 @dataclass(frozen=True)
@@ -106,15 +116,47 @@ def read_photograph(washed: bytes, course: Course) -> tuple[ReadSheet, ...]:
     return tuple(_cut_out(each) for each in seen if not _is_of_others(each, photograph, course))
 
 
+def name_stranger(washed: bytes, course: Course) -> Stranger | None:
+    """Say what a photograph shows in which no sheet of a course was found.
+
+    Parameters
+    ----------
+    washed : bytes
+        What :func:`wash_apart` gave.
+    course : Course
+        The course.
+
+    Returns
+    -------
+    Stranger or None
+        The filled example, or a sheet of another course or trainee; None where neither is certain.
+    """
+    (photograph,) = open_photographs(washed, name="photograph")
+    codes = read_codes(photograph)
+    own = (course.trainee_id, course.number)
+    if any(code.night == EXAMPLE_NIGHT for code in codes):
+        return Stranger.EXAMPLE
+    if any((code.trainee, code.course) != own for code in codes):
+        return Stranger.OTHERS
+    told = recognise_markers(tag.id for tag in find_tags(photograph))
+    if told is None:
+        return None
+    night, key = told
+    if night == EXAMPLE_NIGHT:
+        return Stranger.EXAMPLE
+    of_others = BookletRow.objects.exclude(plan__course=course).filter(key=key)
+    return Stranger.OTHERS if of_others.exists() else None
+
+
 def _is_of_others(seen: SheetSeen, photograph: Photograph, course: Course) -> bool:
-    """Tell whether a sheet's own code names somebody else, or another course."""
+    """Tell whether a sheet's own code names somebody else, another course, or the example."""
     # Sheets of two booklets may share two markers: enough to be taken, in doubt, for a page of
     # this course. Such a sheet must not wait here to be confirmed as somebody else's night.
     if seen.reading.status is PageStatus.OK:
         return False
     code = read_page_code(photograph, seen.view.mapping, seen.view.page.codes)
     own = (course.trainee.code, course.number)
-    return code is not None and (code.trainee, code.course) != own
+    return code is not None and ((code.trainee, code.course) != own or code.night == EXAMPLE_NIGHT)
 
 
 def _cut_out(seen: SheetSeen) -> ReadSheet:

@@ -4,11 +4,13 @@ from pathlib import Path
 
 from django.conf import settings
 
-from sidelong.clinic.practice.nights import find_course
+from sidelong.clinic.practice.nights import Known, find_course
+from sidelong.clinic.sheets.answers import SheetPlace
 from sidelong.clinic.sheets.models import AnswerSaid, ReadingRow
 from sidelong.clinic.sheets.packing import unpack
 from sidelong.clinic.sheets.store import PhotoStore
 from sidelong.problems import Problem, Refused
+from sidelong.training.position import Position
 
 _FOLDER = "sheets"
 
@@ -53,6 +55,42 @@ def said_of(row: ReadingRow) -> dict[str, str]:
     """Give what a person said last of each field; what was taken back is left out."""
     last: dict[str, AnswerSaid] = {each.field: each for each in row.said.all()}
     return {field: each.value for field, each in last.items() if not each.is_taken_back}
+
+
+def night_of(row: ReadingRow) -> int | None:
+    """Say which night a sheet is: its number, or what a person said of a spare one."""
+    if row.night is not None:
+        return int(row.night)
+    last = max(row.stands_for.all(), key=lambda each: each.pk, default=None)
+    return None if last is None else last.night
+
+
+def place_of(row: ReadingRow, night: int, *, known: Known) -> SheetPlace:
+    """Say which night a sheet is, beside what is known of it.
+
+    Parameters
+    ----------
+    row : ReadingRow
+        Which sheet.
+    night : int
+        See :func:`night_of`; one that the plan has.
+    known : Known
+        What is known of the course.
+
+    Returns
+    -------
+    SheetPlace
+        With the order that is printed on the sheet.
+    """
+    plan = known.plans.get(row.plan_version, known.plan)
+    printed = tuple(Position(each) for each in row.order)
+    return SheetPlace(
+        night=night,
+        order=printed or plan.nights[night - 1].order,
+        plan_version=plan.version,
+        is_part=row.part > 0,
+        known=known,
+    )
 
 
 def page_picture(row: ReadingRow) -> bytes:

@@ -12,6 +12,7 @@ urlpatterns = [
     path("<int:sheet>/look-again/", views.look_again, name="look_again"),
     path("<int:sheet>/say/", views.say, name="say_answer"),
     path("<int:sheet>/confirm/", views.confirm, name="confirm_sheet"),
+    path("<int:sheet>/stands-for/", views.stands_for, name="name_spare"),
     path("<int:sheet>/set-aside/", views.aside, name="set_sheet_aside"),
     path("<int:sheet>/<str:area>.jpg", views.picture, name="sheet_picture"),
 ]

@@ -13,12 +13,23 @@ from sidelong.clinic.accounts.access import StaffRequest, requires
 from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.practice.views import of_a_course
 from sidelong.clinic.sheets import actions, queries
-from sidelong.clinic.sheets.forms import ConfirmForm, said_in_form
+from sidelong.clinic.sheets.clearing import clear_when_due
+from sidelong.clinic.sheets.forms import ConfirmForm, SpareForm, said_in_form
 from sidelong.clinic.sheets.queries import SheetLine
+from sidelong.clinic.sheets.reading import Stranger
 from sidelong.clinic.sheets.shown import compare_nights, sort_out
 from sidelong.problems import Refused
 
 _MOST_FILES = 40
+_NO_SHEET = {
+    Stranger.EXAMPLE: "this is the filled example that is printed in every booklet; there is "
+    "nothing to enter, and it was not kept.",
+    Stranger.OTHERS: "this is a sheet of another trainee or of another course, and it was not "
+    "kept. The code stands below its number: send it from the page of that course.",
+    None: "no sheet of this course was found, and it was not kept. "
+    "Photograph the sheet flat, with all black-and-white squares in view and no "
+    "shadow over it; check that it is this trainee's; or type the night by hand.",
+}
 _SAID = {
     actions.Outcome.KEPT: "The sheet is kept as its night.",
     actions.Outcome.COMPARED: "The sheet says what is known already; nothing was added.",
@@ -58,18 +69,14 @@ def receive(request: StaffRequest, code: str, course: int) -> HttpResponse:
         if received.is_again:
             problems.append(f"Photograph {number} had been sent before; nothing was added.")
         elif not received.sheets:
-            problems.append(
-                f"Photograph {number}: no sheet of this course was found, and it was not kept. "
-                "Photograph the sheet flat, with all black-and-white squares in view and no "
-                "shadow over it; check that it is this trainee's; or type the night by hand."
-            )
+            problems.append(f"Photograph {number}: {_NO_SHEET[received.stranger]}")
     if not files:
         problems.append("No photograph was chosen. Choose one or more, then send them.")
+    told = "Received: 1 sheet." if n_sheets == 1 else f"Received: {n_sheets} sheets."
+    if n_sheets or not problems:
+        messages.success(request, told)
     if problems:
         return _page(request, code, course, problems=problems)
-    messages.success(
-        request, "Received: 1 sheet." if n_sheets == 1 else f"Received: {n_sheets} sheets."
-    )
     return redirect("sheets", code=code, course=course)
 
 
@@ -175,7 +182,8 @@ def confirm(request: StaffRequest, code: str, course: int, sheet: int) -> HttpRe
     except Refused as refused:
         return _page(request, code, course, problems=[str(each) for each in refused.problems])
     if done.theirs is not None and done.ours is not None:
-        order = queries.order_of_sheet(code, course, sheet, seen_by=request.user)
+        night = done.ours.night
+        order = queries.order_known(code, course, night, seen_by=request.user)
         shown = {
             "code": code,
             "course": course,
@@ -183,6 +191,7 @@ def confirm(request: StaffRequest, code: str, course: int, sheet: int) -> HttpRe
             "night": done.ours.night,
             "evening": form.evening_text,
             "not_done": form.cleaned_data["not_done"],
+            "areas": queries.areas_of(code, course, sheet, seen_by=request.user),
             "differences": compare_nights(done.theirs, done.ours, order),
         }
         return render(request, "sheets/compare.html", shown)
@@ -190,6 +199,30 @@ def confirm(request: StaffRequest, code: str, course: int, sheet: int) -> HttpRe
         faults = [f"Night {each.night}: {each.text}" for each in done.faults]
         return _page(request, code, course, problems=faults)
     messages.success(request, _SAID[done.outcome])
+    return redirect("sheets", code=code, course=course)
+
+
+@require_POST
+@requires(Permission.RECORD_NIGHTS)
+@of_a_course
+def stands_for(request: StaffRequest, code: str, course: int, sheet: int) -> HttpResponse:
+    """Keep which night a spare sheet stands for, or take it back."""
+    form = SpareForm(request.POST)
+    is_back = "back" in request.POST
+    if not is_back and not form.is_valid():
+        told = "Write the number that stands in the box of the spare sheet."
+        return _page(request, code, course, problems=[told])
+    try:
+        actions.name_spare(
+            code=code,
+            course=course,
+            sheet=sheet,
+            night=None if is_back else form.cleaned_data["night"],
+            now=timezone.now(),
+            by=request.user,
+        )
+    except Refused as refused:
+        return _page(request, code, course, problems=[str(each) for each in refused.problems])
     return redirect("sheets", code=code, course=course)
 
 
@@ -245,18 +278,20 @@ def _confirm_each(
     return n_kept, problems
 
 
-def _keys(sent: Sequence[str]) -> frozenset[int]:
-    return frozenset(int(key) for key in sent if key.isdecimal())
-
-
 def _page(
     request: StaffRequest, code: str, course: int, *, problems: Sequence[str] = ()
 ) -> HttpResponse:
+    clear_when_due(now=timezone.now())
     lines = queries.sheets_of(code, course, seen_by=request.user)
     shown = {
         "code": code,
         "course": course,
-        "shown": sort_out(lines, one_by_one=_keys(request.GET.getlist("each"))),
+        "shown": sort_out(
+            lines,
+            begins=queries.first_evening_of(code, course, seen_by=request.user) if lines else None,
+            today=timezone.localdate(),
+            one_by_one="each" in request.GET,
+        ),
         "n_sheets": len(lines),
         "said": problems,
         "may_record": Permission.RECORD_NIGHTS in request.user.permissions,

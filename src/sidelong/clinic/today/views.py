@@ -7,6 +7,7 @@ from django.utils import timezone
 from sidelong.clinic.accounts.access import StaffRequest, requires
 from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.practice.progress_queries import last_heard
+from sidelong.clinic.sheets.clearing import clear_when_due
 from sidelong.clinic.today.worklist import lay_out
 from sidelong.clinic.trainees.pages import told_lines
 from sidelong.clinic.trainees.queries import read_records
@@ -17,6 +18,7 @@ from sidelong.training.evening_date import evening_date
 def today(request: StaffRequest) -> HttpResponse:
     """Show the date, and what waits: locked practice first, then one's own work."""
     user, now = request.user, timezone.localtime()
+    clear_when_due(now=now)
     may_see = Permission.SEE_TRAINEES in user.permissions
     evening = evening_date(now)
     records = read_records(today=now.date(), evening=evening, seen_by=user) if may_see else ()

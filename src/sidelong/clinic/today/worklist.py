@@ -43,6 +43,7 @@ KINDS = (
     LOCKED,
     Kind("Decisions to take", ("Clinician's decision",), "Decide", Permission.DECIDE),
     Kind("Results to sign", ("Result",), "See the result", Permission.SIGN_RESULTS),
+    Kind("Sheets to look at", ("Sheets",), "Look at the sheets", Permission.RECORD_NIGHTS),
     QUIET,
     Kind(
         "Referrals to complete",

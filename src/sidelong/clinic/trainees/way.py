@@ -15,10 +15,10 @@ from sidelong.training.referral import PRACTICE, Decided
 
 Steps = tuple[WayStep, ...]
 FurtherSteps = Callable[[Sequence[Record]], Mapping[str, Steps]]
-_further: list[FurtherSteps] = []
+_further: dict[FurtherSteps, str] = {}
 
 
-def add_further_steps(steps: FurtherSteps) -> None:
+def add_further_steps(steps: FurtherSteps, *, before: str = "") -> None:
     """Let an app that stands above this one say which steps come after the booklet.
 
     Parameters
@@ -26,9 +26,10 @@ def add_further_steps(steps: FurtherSteps) -> None:
     steps : callable
         Gives the further steps of some trainees by code, so that a list of them all asks once.
         Steps of apps that are registered later come later.
+    before : str
+        Title of the step of another app before which they come; empty for after all others.
     """
-    if steps not in _further:
-        _further.append(steps)
+    _further[steps] = before
 
 
 def ways_of(records: Sequence[Record]) -> dict[str, Steps]:
@@ -45,11 +46,24 @@ def ways_of(records: Sequence[Record]) -> dict[str, Steps]:
         By code, in order. A step that was passed over while a later one was done is shown as
         skipped.
     """
-    added = [further(records) for further in _further]
+    added = [(before, further(records)) for further, before in _further.items()]
     return {
-        each.code: _laid_out(each, [step for steps in added for step in steps.get(each.code, ())])
+        each.code: _laid_out(
+            each, _in_order([(before, steps.get(each.code, ())) for before, steps in added])
+        )
         for each in records
     }
+
+
+def _in_order(added: Sequence[tuple[str, Steps]]) -> Steps:
+    """Put steps of other apps in order: those without a wish first, the others before theirs."""
+    laid: list[WayStep] = [step for before, steps in added if not before for step in steps]
+    for before, steps in added:
+        titles = [step.title for step in laid]
+        if before:
+            at = titles.index(before) if before in titles else len(laid)
+            laid[at:at] = steps
+    return tuple(laid)
 
 
 def steps_of(record: Record) -> Steps:

@@ -45,6 +45,26 @@ def read_page_code(
     return None
 
 
+def read_codes(photograph: Photograph) -> tuple[SheetCode, ...]:
+    """Read all codes of ours anywhere in a photograph, to name what no page was found for.
+
+    Parameters
+    ----------
+    photograph : Photograph
+        The photograph.
+
+    Returns
+    -------
+    tuple of SheetCode
+        Empty where none can be read; a code twice where a sheet shows it twice.
+    """
+    for reduced_by in (2, 1):
+        found = tuple(_read(np.ascontiguousarray(photograph.level(reduced_by)[:, :, 1])))
+        if found:
+            return found
+    return ()
+
+
 def is_of_page(code: SheetCode, page: SheetPage) -> bool:
     """Tell whether a code is the one that is printed on a page."""
     named = (page.trainee, page.course or 1, page.version or 1, printed_night(page), page.part)

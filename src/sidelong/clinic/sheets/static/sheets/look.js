@@ -1,4 +1,8 @@
-// One key an answer: each is sent as it is given, and Backspace takes the last one back.
+// One key an answer: each is sent as it is given, and Backspace takes the last one back. Likely
+// guesses stand together: one key for all that are right, a letter takes one out of them. Nothing
+// is answered for what was not on the screen.
+
+import { seenOf } from "./seen.js";
 
 const form = document.querySelector("[data-questions]");
 const status = document.querySelector("[data-said]");
@@ -6,22 +10,23 @@ const count = document.querySelector("[data-open]");
 
 if (form) {
   const questions = [...form.querySelectorAll("fieldset")];
-  const given = [];
+  const given = []; // what was answered, the last at the end: questions and what each one opened
   const token = form.querySelector("[name=csrfmiddlewaretoken]").value;
   let waiting = Promise.resolve();
+
+  const itemsOf = (question) => [...question.querySelectorAll("li[data-is-field]")];
+  const isOut = (item) => item.querySelector("button").ariaPressed === "true";
+  const ownOf = (item) => form.querySelector(`fieldset[data-of="${CSS.escape(item.dataset.isField)}"]`);
+  const seen = seenOf(questions.flatMap(itemsOf));
 
   const openOnes = () => questions.filter((each) => !each.hidden);
 
   const focus = (question) => {
-    question?.querySelector("input")?.focus();
-    question?.scrollIntoView({ block: "nearest" });
-  };
-
-  // What is not seen cannot be judged; what waits to be scrolled to is fetched now.
-  const isSeen = (question) => {
-    const pictures = [...question.querySelectorAll("img")];
-    for (const picture of pictures) picture.loading = "eager";
-    return pictures.every((picture) => picture.complete && picture.naturalWidth);
+    if (!question) return;
+    question.querySelector("input")?.focus({ preventScroll: true });
+    const isTall = question.offsetHeight > innerHeight;
+    question.scrollIntoView({ block: isTall ? "start" : "nearest" });
+    seen.look();
   };
 
   const show = (question, isShown) => {
@@ -35,15 +40,23 @@ if (form) {
     count.textContent = String(openOnes().length);
   };
 
-  // A question is about one field, or about the likely guesses of a sheet.
-  const answersOf = (question, value) => {
-    const guesses = [...question.querySelectorAll("li[data-field]")];
-    if (!guesses.length) return [[question.dataset.field, value]];
-    return guesses.map(({ dataset }) => [dataset.field, value === null ? null : dataset.value]);
+  // What is not seen cannot be judged; what waits to be scrolled to is fetched now.
+  const refuseUnseen = (question) => {
+    const pictures = [...question.querySelectorAll("img")];
+    for (const picture of pictures) picture.loading = "eager";
+    if (!pictures.every((picture) => picture.complete && picture.naturalWidth)) {
+      tell("Its picture has not come yet. Press it again when you see it.");
+      return true;
+    }
+    if (seen.leadToRest(itemsOf(question))) {
+      tell("There are more of them: look at these too, then press it again.");
+      return true;
+    }
+    return false;
   };
 
-  const post = async (question, field, value) => {
-    const reply = await fetch(question.dataset.say, {
+  const post = async (say, field, value) => {
+    const reply = await fetch(say, {
       method: "POST",
       headers: { "Content-Type": "application/json", "X-CSRFToken": token },
       body: JSON.stringify({ field, value }),
@@ -53,58 +66,83 @@ if (form) {
   };
 
   // One after the other: what was pressed first must be kept first.
-  const send = (question, given) => {
+  const send = (answers) => {
     const before = waiting;
     waiting = before.then(async () => {
-      for (const [field, value] of answersOf(question, given)) await post(question, field, value);
+      for (const [question, value] of answers) {
+        await post(question.dataset.say, question.dataset.field, value);
+      }
     });
     return waiting;
   };
 
-  const failed = (question) => {
-    waiting = Promise.resolve();
-    if (given.includes(question)) given.splice(given.indexOf(question), 1);
+  const reopen = ({ question, opened }) => {
+    for (const each of opened) show(each, false);
     for (const each of question.querySelectorAll("input")) each.checked = false;
     show(question, true);
     focus(question);
+  };
+
+  const failed = (done) => {
+    waiting = Promise.resolve();
+    if (given.includes(done)) given.splice(given.indexOf(done), 1);
+    reopen(done);
     tell("Not kept: there is no connection, or you are signed out. Press it again, or load the page again.");
   };
 
-  const answer = (question, choice) => {
-    if (!isSeen(question)) {
-      choice.checked = false;
-      tell("Its picture has not come yet. Press it again when you see it.");
-      return;
-    }
-    if (choice.href) {
-      // A page of its own asks the guesses of this sheet one by one, after what was said is kept.
-      waiting.then(() => location.assign(choice.href), () => {});
-      return;
-    }
-    choice.checked = true;
-    const next = openOnes()[openOnes().indexOf(question) + 1] ?? openOnes()[0];
-    show(question, false);
-    given.push(question);
+  const close = (done, told) => {
+    const next = openOnes()[openOnes().indexOf(done.question) + 1] ?? openOnes()[0];
+    show(done.question, false);
+    for (const each of done.opened) show(each, true);
+    given.push(done);
     const rest = openOnes();
-    tell(rest.length ? `Kept: ${choice.parentElement.innerText.trim()}` : "All is looked at.");
-    focus(next === question ? rest[0] : next);
-    const mine = send(question, choice.value);
+    tell(rest.length ? told : "All is looked at.");
+    focus(done.opened[0] ?? (next === done.question ? rest[0] : next));
+    const mine = send(done.answers);
     mine
       .then(() => {
         // What was kept is shown anew, once the last is kept: sheets can be confirmed then.
         if (!openOnes().length && waiting === mine) location.reload();
       })
-      .catch(() => failed(question));
+      .catch(() => failed(done));
+  };
+
+  const answer = (question, choice) => {
+    if (refuseUnseen(question)) {
+      choice.checked = false;
+      return;
+    }
+    choice.checked = true;
+    const told = `Kept: ${choice.parentElement.innerText.trim()}`;
+    if (!("together" in question.dataset)) {
+      close({ question, opened: [], answers: [[question, choice.value]] }, told);
+      return;
+    }
+    const out = itemsOf(question).filter(isOut);
+    const right = itemsOf(question).filter((item) => !isOut(item));
+    const answers = right.map((item) => [ownOf(item), item.dataset.value]);
+    close({ question, opened: out.map(ownOf), answers }, told);
+  };
+
+  const askEach = (question) => {
+    const opened = itemsOf(question).map(ownOf);
+    close({ question, opened, answers: [] }, "Each is asked by itself.");
+  };
+
+  const takeOut = (item) => {
+    const button = item.querySelector("button");
+    button.ariaPressed = String(!isOut(item));
+    item.classList.toggle("out", isOut(item));
+    const is = isOut(item) ? "is taken out, and asked by itself after this" : "counts again";
+    tell(`${item.dataset.letter} ${is}.`);
   };
 
   const takeBack = () => {
-    const question = given.pop();
-    if (!question) return;
-    show(question, true);
-    for (const each of question.querySelectorAll("input")) each.checked = false;
-    focus(question);
+    const done = given.pop();
+    if (!done) return;
+    reopen(done);
     tell("Taken back.");
-    send(question, null).catch(() => failed(question));
+    send(done.answers.map(([question]) => [question, null])).catch(() => failed(done));
   };
 
   form.addEventListener("keydown", (event) => {
@@ -115,55 +153,27 @@ if (form) {
       return;
     }
     const question = event.target.closest("fieldset");
-    const choice = question?.querySelector(`[data-key="${CSS.escape(event.key)}"]`);
-    if (choice) {
-      event.preventDefault();
-      answer(question, choice);
-    }
+    const key = CSS.escape(event.key);
+    const found = question?.querySelector(`[data-key="${key}"], [data-letter="${key}"]`);
+    if (!found) return;
+    event.preventDefault();
+    if ("letter" in found.dataset) takeOut(found);
+    else if (found.href) askEach(question);
+    else answer(question, found);
   });
 
   form.addEventListener("click", (event) => {
+    const button = event.target.closest("li button");
+    const link = event.target.closest("a[data-key]");
     // A click with the mouse answers too; arrow keys move between choices and must not.
     const choice = event.target.closest("input[type=radio]");
-    if (choice && event.detail > 0) answer(choice.closest("fieldset"), choice);
+    if (button) takeOut(button.closest("li"));
+    else if (link) {
+      event.preventDefault();
+      askEach(link.closest("fieldset"));
+    } else if (choice && event.detail > 0) answer(choice.closest("fieldset"), choice);
   });
 
+  for (const button of form.querySelectorAll("li button")) button.hidden = false;
   focus(openOnes()[0]);
-}
-
-// Dates: one that is written proposes those of later nights, an evening each, until they are
-// written themselves. All clear sheets are confirmed with the dates that stand there.
-
-const DAY_MS = 24 * 3600 * 1000;
-const together = document.querySelector("[data-confirm-clear]");
-const sheets = [...document.querySelectorAll("article.sheet")];
-const dateOf = (sheet) => sheet.querySelector("input[name=evening]");
-
-for (const sheet of sheets) {
-  dateOf(sheet)?.addEventListener("change", (event) => {
-    event.target.dataset.written = "";
-    if (!event.target.value) return;
-    const begin = Date.parse(event.target.value);
-    const later = sheets.filter((each) => Number(each.dataset.night) > Number(sheet.dataset.night));
-    for (const each of later) {
-      const date = dateOf(each);
-      if ("written" in date.dataset) break;
-      const nights = Number(each.dataset.night) - Number(sheet.dataset.night);
-      date.value = new Date(begin + nights * DAY_MS).toISOString().slice(0, 10);
-    }
-  });
-}
-
-if (together) {
-  together.hidden = false;
-  together.querySelector("[autofocus]")?.focus(); // while it was hidden it could not have it
-  together.addEventListener("submit", () => {
-    for (const sheet of sheets.filter((each) => "clear" in each.dataset)) {
-      const date = document.createElement("input");
-      date.type = "hidden";
-      date.name = `evening-${sheet.dataset.clear}`;
-      date.value = dateOf(sheet).value;
-      together.append(date);
-    }
-  });
 }
