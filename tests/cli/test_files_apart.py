@@ -21,6 +21,7 @@ CLASHES = [
         "o.reasons.csv is the file of --answers too",
     ),
     (["confirm", "r.csv", "--plans", "p.csv", "--out", "p.csv"], "the file of --plans too"),
+    (["promises", "l.csv", "--doses", "d.csv", "--out", "d.csv"], "the file of --doses too"),
     (["read", "photographs.zip", "--layout", "l.json", "--out", "l.json"], "of --layout too"),
     (["plan", "--ladder", "l.csv", "--out", "l.csv"], "--out: l.csv is the file of --ladder too"),
 ]

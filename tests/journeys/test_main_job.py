@@ -1,16 +1,19 @@
 """The whole job by command, on an invented clinic: every file is made by the real commands."""
 
 import re
-from datetime import date
+from datetime import date, timedelta
 
 import pypdfium2
 import pytest
 
 from sidelong.cli.application import DONE, REFUSED, run
+from sidelong.exchange.doses import read_doses
 from sidelong.exchange.entries import read_entries
 from sidelong.exchange.estimates import read_estimates
 from sidelong.exchange.events import read_events
 from sidelong.exchange.plans import read_plans
+from sidelong.exchange.promises import read_locks
+from sidelong.training.estimate import Verdict
 from sidelong.training.event import barred_positions
 from sidelong.training.position import Position
 
@@ -64,8 +67,22 @@ def test_position_with_a_safety_event_and_up_are_suggested_in_no_report(clinic):
 
 
 def test_everything_made_for_the_demo_says_that_it_is_invented(clinic):
-    for pdf in [clinic / "protocol.pdf", *clinic.glob("booklets/*.pdf"), *clinic.glob("reports/*")]:
+    alone = [clinic / "protocol.pdf", clinic / "promises.pdf"]
+    for pdf in [*alone, *clinic.glob("booklets/*.pdf"), *clinic.glob("reports/*")]:
         assert "invented" in text_of(pdf).lower(), pdf.name
+
+
+def test_first_doses_are_laid_against_what_was_locked(clinic):
+    day = date.today() + timedelta(days=3)  # noqa: DTZ011  (locks hold the time of the making)
+    doses = read_doses(clinic / "doses.csv", today=day)
+    locked = {lock.trainee: lock for lock in read_locks(clinic / "locked.csv")}
+    assert doses
+    for dose in doses:
+        figures = locked[dose.trainee].of(dose.position)
+        assert figures.may_recommend
+        assert locked[dose.trainee].verdict is not Verdict.INSUFFICIENT
+    said = text_of(clinic / "promises.pdf")
+    assert re.search(rf"First doses\s+{len(doses)}", said)
 
 
 def test_demo_is_made_anew_over_an_earlier_one_and_over_nothing_else(clinic, tmp_path, capsys):

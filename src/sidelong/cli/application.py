@@ -23,6 +23,7 @@ COMMANDS = {
     "read": "Read photographed and scanned sheets: accepted, or for a person to look at.",
     "confirm": "Turn readings and what persons saw into entries.",
     "estimate": "Answer from the entries: which position suits, how sure, what next.",
+    "promises": "Lay first real doses against the estimates that were locked before them.",
 }
 
 _ON_THE_DATABASE = {"demo", "serve"}
@@ -33,7 +34,7 @@ practice in five head positions.
 
 `sidelong demo` shows all of it in the browser, on invented trainees. `sidelong serve` opens your
 own clinic. By files: `readiness`, `plan`, `booklet`, two weeks at home, `read` and `confirm` for
-photographed sheets, `estimate`.
+photographed sheets, `estimate`, and later `promises`.
 
 Exit status: 0 done, 1 the input was refused (every fault is named), 2 wrong usage.
 The program never clears anybody to practise: a named clinician decides."""

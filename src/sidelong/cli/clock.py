@@ -11,3 +11,8 @@ def local_today() -> date:
 def utc_now() -> datetime:
     """Give the time, to the second."""
     return datetime.now(UTC).replace(microsecond=0)
+
+
+def local_day(moment: datetime) -> date:
+    """Give the day of a moment in this machine's time zone."""
+    return moment.astimezone().date()

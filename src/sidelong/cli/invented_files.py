@@ -10,16 +10,19 @@ from pathlib import Path
 
 from sidelong.cli import application
 from sidelong.cli.clock import local_today
+from sidelong.exchange.doses import write_doses
 from sidelong.exchange.entries import write_entries
 from sidelong.exchange.estimates import read_estimates
 from sidelong.exchange.events import write_events
 from sidelong.exchange.files import write_text
 from sidelong.exchange.plans import read_plans
+from sidelong.exchange.promises import read_locks
 from sidelong.exchange.protocols import read_demo_protocol, write_protocol
 from sidelong.exchange.referrals import write_decisions, write_referrals
 from sidelong.pathway.enrolling import simulation_rng
+from sidelong.pathway.invented_doses import draw_first_doses
 from sidelong.pathway.invented_referrals import draw_decisions, draw_referrals
-from sidelong.pathway.invention import draw_entries, draw_events
+from sidelong.pathway.invention import InventedPractice, draw_events, draw_practice
 from sidelong.pathway.planning import rating_form
 from sidelong.problems import Problem, Refused
 from sidelong.training.estimate import Verdict
@@ -36,7 +39,8 @@ def make_files(folder: Path, *, trainees: int, seed: str, today: date | None = N
     """Run the whole job on the files of an invented clinic, and say where the results lie.
 
     From the signed protocol and referrals to plans, booklets, two invented weeks at home,
-    estimates and reports. Each step is the real command, printed before it runs.
+    estimates and reports, and to first doses laid against what was said. Each step is the real
+    command, printed before it runs.
 
     Parameters
     ----------
@@ -56,8 +60,9 @@ def make_files(folder: Path, *, trainees: int, seed: str, today: date | None = N
     clinic.sign_protocol()
     clinic.refer(trainees)
     clinic.plan()
-    clinic.practise()
+    practice = clinic.practise()
     clinic.answer()
+    clinic.take_doses(practice)
     print(clinic.summary())
 
 
@@ -140,24 +145,44 @@ class InventedClinic:
             *("--out", "booklets"),
         )
 
-    def practise(self) -> None:
-        """Draw what the families wrote down, and what happened."""
+    def practise(self) -> InventedPractice:
+        """Draw what the families wrote down, and what happened; gives what was true."""
         protocol = read_demo_protocol()
         plans = read_plans(self.folder / "plans.csv")
         rng = simulation_rng(self.seed, purpose="entries")
         forms = {plan.trainee: rating_form(plan, protocol) for plan in plans}
-        entries = draw_entries(plans, scales=forms, rng=rng)
+        practice = draw_practice(plans, scales=forms, rng=rng)
+        entries = practice.entries
         write_entries(self.folder / "entries.csv", entries)
         write_events(self.folder / "events.csv", draw_events(entries, rng=rng))
         print(f"{len(entries)} invented nights in entries.csv, what happened in events.csv.\n")
+        return practice
 
     def answer(self) -> None:
-        """Estimate and report."""
+        """Estimate and report, and lock what is said before the first doses."""
         self.run(
             *("estimate", "entries.csv", "--plans", "plans.csv", "--events", "events.csv"),
-            *("--ladder", "ladder.csv"),
+            *("--ladder", "ladder.csv", "--lock", "locked.csv"),
             *("--protocol", "protocol.toml", "--out", "estimates.csv", "--report", "reports"),
             *("--today", self.today.isoformat()),
+        )
+
+    def take_doses(self, practice: InventedPractice) -> None:
+        """Draw first doses three days after the lock, and lay them against what was said."""
+        day = max(self.today, local_today()) + timedelta(days=3)
+        doses = draw_first_doses(
+            read_locks(self.folder / "locked.csv"),
+            plans=read_plans(self.folder / "plans.csv"),
+            practice=practice,
+            given_on=day,
+            rng=simulation_rng(self.seed, purpose="doses"),
+        )
+        write_doses(self.folder / "doses.csv", doses)
+        state = "what they show is no clinical accuracy"
+        print(f"{len(doses)} invented first doses in doses.csv: {state}.\n")
+        self.run(
+            *("promises", "locked.csv", "--doses", "doses.csv", "--protocol", "protocol.toml"),
+            *("--out", "calibration.csv", "--report", "promises.pdf", "--today", day.isoformat()),
         )
 
     def run(self, command: str, *words: str) -> None:
@@ -195,5 +220,6 @@ class InventedClinic:
                 f"  {self.folder / 'booklets' / f'{first}.pdf'}   what a family takes home",
                 f"  {self.folder / 'reports' / f'{first}.pdf'}   the answer, to be signed",
                 f"  {self.folder / 'estimates.csv'}   the same figures as a table",
+                f"  {self.folder / 'promises.pdf'}   what was said, against the first doses",
             )
         )

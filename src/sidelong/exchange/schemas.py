@@ -10,9 +10,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from sidelong.exchange.calibrations import CALIBRATION_COLUMNS
 from sidelong.exchange.columns import CODE_PATTERN, KEY_PATTERN, LABEL_PATTERN, Column, Kind
 from sidelong.exchange.consents import CONSENT_COLUMNS
 from sidelong.exchange.corrections import CONFIRMATION_COLUMNS, CORRECTION_COLUMNS
+from sidelong.exchange.doses import DOSE_COLUMNS
 from sidelong.exchange.entries import ENTRY_COLUMNS
 from sidelong.exchange.estimates import ESTIMATE_COLUMNS
 from sidelong.exchange.events import EVENT_COLUMNS
@@ -47,6 +49,18 @@ TABLES: Mapping[str, tuple[str, Sequence[Column], tuple[str, ...]]] = {
         "position.",
         LOCK_COLUMNS,
         ("trainee", "position"),
+    ),
+    "doses": (
+        "Doses: the first real dose of a course, one row each, to be laid against its locked "
+        "estimate.",
+        DOSE_COLUMNS,
+        ("trainee", "course"),
+    ),
+    "calibration": (
+        "Calibration: what was said before first doses beside what happened, one row for every "
+        "group of similar chances; a header alone while staff saw fewer than 20 doses.",
+        CALIBRATION_COLUMNS,
+        ("group",),
     ),
     "questions": (
         "Questions: what to ask kindly at follow-up visits, one row for every trainee and sign. "

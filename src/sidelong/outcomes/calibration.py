@@ -48,6 +48,11 @@ class CalibrationTable:
     lower: FloatArray
     upper: FloatArray
 
+    @property
+    def agrees(self) -> NDArray[np.bool_]:
+        """Whether each group's interval holds its mean stated chance, shape (n_groups,)."""
+        return (self.lower <= self.stated) & (self.stated <= self.upper)
+
 
 @dataclass(frozen=True)
 class BrierParts:

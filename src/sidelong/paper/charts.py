@@ -98,3 +98,58 @@ class NightStrip:
     alt: str
     states: tuple[NightState, ...]
     legend: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class CalibrationMark:
+    """One group of similar chances: what was said, and the share that happened with its interval.
+
+    Parameters
+    ----------
+    said, share, lower, upper : float
+        In [0, 1].
+    agrees : bool
+        A full disc where the interval holds what was said, else a ring.
+    """
+
+    said: float
+    share: float
+    lower: float
+    upper: float
+    agrees: bool
+
+    def __post_init__(self) -> None:
+        """Refuse an interval that does not hold its share."""
+        if not 0.0 <= self.lower <= self.share <= self.upper <= 1.0:
+            raise ValueError("the interval of a share does not hold it, or leaves 0..1")
+
+
+@dataclass(frozen=True)
+class CalibrationChart:
+    """A square: what was said across, what happened upward, and the line of kept promises.
+
+    Parameters
+    ----------
+    alt : str
+        What the square shows, in words.
+    across, up : str
+        Words of the axes.
+    marks : tuple of CalibrationMark
+        By ascending chance.
+    chances : tuple of float
+        Every stated chance, in [0, 1]: a short stroke each along the foot.
+    legend : tuple of (shape, str)
+        Shapes are ``first``, a full disc, and ``later``, a ring.
+    """
+
+    alt: str
+    across: str
+    up: str
+    marks: tuple[CalibrationMark, ...]
+    chances: tuple[float, ...]
+    legend: tuple[tuple[str, str], ...]
+
+    def __post_init__(self) -> None:
+        """Refuse a chart that says nothing to those who cannot see it."""
+        if not self.alt or not self.marks:
+            raise ValueError("a chart needs an alternative text and at least one mark")

@@ -5,17 +5,21 @@ the plot of promises kept shows what the method does where its own model holds. 
 clinical accuracy, and no page or figure may say so.
 """
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 
+from sidelong.pathway.invention import InventedPractice
 from sidelong.preferences import DEFAULT, Hyperparameters
 from sidelong.preferences.hyperparameters import REFERENCE_PIECE_MM
 from sidelong.training.entry import WentDown, WhyNot
+from sidelong.training.estimate import Verdict
 from sidelong.training.piece import Shape
+from sidelong.training.plan import Plan
 from sidelong.training.position import Position
-from sidelong.training.promise import DoseKind, FirstDose, SeenBy
+from sidelong.training.promise import DoseKind, FirstDose, LockedEstimate, SeenBy
 
 _FORMS = (
     (DoseKind.TABLET, Shape.DISC, 7.0),
@@ -146,3 +150,59 @@ def invent_first_dose(
         unchewed=bool(unlike[0]) if down else None,
         unaided=bool(unlike[1]) if down else None,
     )
+
+
+def draw_first_doses(
+    locks: Iterable[LockedEstimate],
+    *,
+    plans: Sequence[Plan],
+    practice: InventedPractice,
+    given_on: date,
+    rng: np.random.Generator,
+) -> tuple[FirstDose, ...]:
+    """Invent first doses of a whole invented clinic, where a position may be recommended.
+
+    Parameters
+    ----------
+    locks : iterable of LockedEstimate
+        What was said of each trainee; the chances in it are not looked at.
+    plans : sequence of Plan
+        One for each trainee, in the order in which the practice was drawn.
+    practice : InventedPractice
+        What is true of them.
+    given_on : date
+        Day of all doses.
+    rng : numpy.random.Generator
+        Source of chance.
+
+    Returns
+    -------
+    tuple of FirstDose
+        In the suggested position, else in centre, the simplest; none for other trainees.
+    """
+    place = {plan.trainee: number for number, plan in enumerate(plans)}
+    doses = []
+    for lock in locks:
+        position = lock.suggested or Position.CENTRE
+        figures = lock.of(position)
+        if lock.verdict is Verdict.INSUFFICIENT or figures is None or not figures.may_recommend:
+            continue
+        number = place[lock.trainee]
+        plan = plans[number]
+        chances = true_chances(
+            float(practice.next_ease[number, list(Position).index(position)]),
+            rng=rng,
+            n_slots=len(plan.positions),
+            piece_mm=plan.nights[-1].piece_mm,
+        )
+        doses.append(
+            invent_first_dose(
+                lock.trainee,
+                course=lock.course,
+                position=position,
+                chances=chances,
+                given_on=given_on,
+                rng=rng,
+            )
+        )
+    return tuple(doses)

@@ -1,7 +1,9 @@
 """Pages of promises: the follow-up begins, a first dose is recorded, the programme looks back."""
 
+import csv
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -258,6 +260,36 @@ def test_twenty_doses_give_a_plot_with_its_table(
     assert sum(row.n for row in rows) == 20
     assert sum(row.n_happened for row in rows) == 15
     assert "The same as a table" in page
+
+
+def test_the_command_says_the_same_of_the_same_doses(
+    make_doses: Any,
+    analyst: Any,
+    signed_in: Any,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    from sidelong.cli.application import DONE, run
+    from sidelong.clinic.practice.locks import to_dose, to_lock
+    from sidelong.exchange.doses import write_doses
+    from sidelong.exchange.promises import write_locks
+
+    make_doses(20, n_first=15)
+    make_doses(2, n_first=1, seen_by="home", start=20)
+    locked, doses = tmp_path / "locked.csv", tmp_path / "doses.csv"
+    write_locks(locked, [to_lock(row) for row in EstimateLock.objects.all()])
+    write_doses(doses, [to_dose(row) for row in FirstDoseRow.objects.all()])
+    words = ["--doses", str(doses), "--out", str(tmp_path / "out.csv"), "--today", "2026-11-25"]
+    assert run(["promises", str(locked), *words]) == DONE
+    told = capsys.readouterr().out
+    shown = signed_in(analyst).get("/promises/").context
+    assert f"Seen by staff: {shown['seen']}" in told
+    assert f"Told by home: {shown['told']}" in told
+    for finding in shown["findings"]:
+        assert finding in told
+    with (tmp_path / "out.csv").open(encoding="utf-8", newline="") as stream:
+        rows = [(int(row["doses"]), int(row["first_try"])) for row in csv.DictReader(stream)]
+    assert rows == [(row.n, row.n_happened) for row in shown["picture"].rows]
 
 
 def test_a_signed_medicine_step_waits_for_its_dose_by_code(

@@ -14,12 +14,10 @@ from sidelong.clinic.practice.promise_forms import (
 )
 from sidelong.clinic.practice.promise_queries import DoseLine, LockLine, PromisesKept
 from sidelong.paper.language import read_language
-from sidelong.pathway.promises import FEWEST, Calibration, Reckoning, Tally
+from sidelong.pathway.promise_words import LIMITS, findings, no_plot_sentence, tally_sentence
+from sidelong.pathway.promises import Reckoning
 from sidelong.pathway.report_words import percent, rating_figure, verdict_word
 from sidelong.training.position import Position
-
-NOTABLE = 0.05
-"""Below this p-value a page says that what happened does not agree with what was said."""
 
 
 @dataclass(frozen=True)
@@ -78,86 +76,14 @@ def show_promises(kept: PromisesKept) -> dict[str, Any]:
     return {
         "kept": kept,
         "said": said,
-        "fewest": FEWEST,
+        "no_plot": no_plot_sentence(said),
+        "limits": LIMITS,
         "seen": tally_sentence(said.seen),
         "told": tally_sentence(said.told),
         "later": tally_sentence(said.later, what="pieces"),
         "picture": _picture(said),
         "findings": () if said.calibration is None else findings(said.calibration),
     }
-
-
-def tally_sentence(tally: Tally, *, what: str = "doses") -> str:
-    """Say how many went down first try, and how many were expected to; empty for none.
-
-    Parameters
-    ----------
-    tally : Tally
-        Counts and the expectation.
-    what : str
-        What was counted, more than one of it.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
-    if not tally.n:
-        return ""
-    one = tally.n == 1
-    counted = f"Of {tally.n} {what[:-1] if one else what}, {tally.n_first} went down first try."
-    expected = (
-        f"What was said beforehand adds up to {tally.expected:.1f}; if it holds, the count lies "
-        f"from {tally.lower:.1f} to {tally.upper:.1f}, 95 times in 100."
-    )
-    end = "" if tally.is_as_expected else " It does not."
-    return f"{counted} {expected}{end}"
-
-
-def findings(drawn: Calibration) -> tuple[str, ...]:
-    """Say what the test, the line and the score found, each with what it cannot say.
-
-    Parameters
-    ----------
-    drawn : Calibration
-        Of outcomes enough.
-
-    Returns
-    -------
-    tuple of str
-        Sentences.
-    """
-    said = []
-    if drawn.test is not None:
-        agrees = drawn.test.p_value >= NOTABLE
-        verdict = (
-            "what happened does not contradict what was said"
-            if agrees
-            else "what happened does not agree with what was said"
-        )
-        z = f"{drawn.test.z:.2f}".replace("-", "\u2212")
-        figures = f"z = {z}, p {_p_words(drawn.test.p_value)}"
-        end = " That is no proof: few outcomes contradict nothing." if agrees else ""
-        said.append(f"Spiegelhalter's test: {verdict} ({figures}).{end}")
-    if drawn.line is not None:
-        low, high = drawn.line.slope_interval
-        said.append(
-            f"Slope {drawn.line.slope:.2f} (95 % interval {low:.2f} to {high:.2f}); 1 is right, "
-            "below 1 means that chances were said too boldly, above 1 too timidly."
-        )
-    else:
-        said.append("A slope is not fitted yet: it needs ten doses of either outcome.")
-    brier = drawn.brier
-    said.append(
-        f"Brier score {brier.score:.3f}, of which {brier.reliability:.3f} is for chances that were "
-        f"off; always saying the overall share would score {brier.uncertainty:.3f}. Smaller is "
-        "better."
-    )
-    return tuple(said)
-
-
-def _p_words(p_value: float) -> str:
-    return "below 0.001" if p_value < 0.001 else f"= {p_value:.3f}"
 
 
 def _picture(said: Reckoning) -> CalibrationPicture | None:
