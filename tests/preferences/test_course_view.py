@@ -67,7 +67,7 @@ def test_the_answer_rests_on_every_point_and_charts_on_some(courses, mixture) ->
         assert 0 < away.max() < 0.03
         assert away.mean() < 0.006
     every_night = trace_nights(courses, hyperparameters=mixture)
-    assert np.nanmax(np.abs(view.traces.expected_rating - every_night.expected_rating)) < 0.05
+    assert np.nanmax(np.abs(view.traces.expected_rating - every_night.expected_rating)) < 0.07
 
 
 def test_points_of_charts_reach_from_small_to_large_differences(mixture) -> None:

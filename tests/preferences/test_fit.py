@@ -91,7 +91,7 @@ def test_small_cohorts_leave_more_open_and_say_so(small, orders, rng) -> None:
     where = [PARTS[name].start for name in ("spread_sd", "level_sd", "position_means")]
     spread = [np.sqrt(np.diag(fit.covariance))[where] for fit in (few, more)]
     assert (spread[0] > 1.3 * spread[1]).all()
-    assert len(few.mixture.points) == 64
+    assert len(few.mixture.points) == 32
 
 
 def test_averaging_over_what_is_open_widens_the_answer(small) -> None:

@@ -109,11 +109,10 @@ def orthant_probability(
     deviation = np.sqrt(np.einsum("nii->ni", covariance))
     height = mean / deviation
     order = np.argsort(height, axis=1, kind="stable")
-    height = np.take_along_axis(height, order, axis=1)
+    rows = np.arange(order.shape[0])[:, None]
     correlation = covariance / deviation[:, :, None] / deviation[:, None, :]
-    correlation = np.take_along_axis(correlation, order[:, :, None], axis=1)
-    correlation = np.take_along_axis(correlation, order[:, None, :], axis=2)
-    return _nested_integral(height, _cholesky(correlation), nodes)
+    correlation = correlation[rows[:, None], order[:, :, None], order[:, None, :]]
+    return _nested_integral(height[rows, order], _cholesky(correlation), nodes)
 
 
 def _cholesky(matrix: FloatArray) -> FloatArray:

@@ -19,7 +19,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from scipy.optimize import minimize
 
-from sidelong.preferences.courses import BoolArray, FloatArray
+from sidelong.preferences.courses import BoolArray, FloatArray, IntArray
 from sidelong.preferences.likelihood import choice_likelihood
 from sidelong.preferences.mode import Posterior
 from sidelong.preferences.model import FAR, Evidence
@@ -30,9 +30,6 @@ from sidelong.preferences.smoother import smooth_covariances
 
 N_POINTS = 32
 """Points of the average over what the other answers leave open."""
-
-MOST = 2000
-"""Namings that are used at most, spread evenly over trainees and nights."""
 
 _JITTER = 1e-9
 _DIFFERENCE = 1e-4
@@ -58,7 +55,7 @@ class Namings:
 
     mean: FloatArray
     root: FloatArray
-    named: FloatArray
+    named: IntArray
     candidates: BoolArray
     again: FloatArray
 
@@ -126,7 +123,7 @@ def leave_namings_out(posterior: Posterior, evidence: Evidence, covariates: Cova
 
 
 def join_namings(parts: Sequence[Namings]) -> Namings:
-    """Put the namings of several groups together; of very many every second, third ... counts."""
+    """Put the namings of several groups of trainees together."""
     return Namings(
         **{
             f.name: np.concatenate([getattr(each, f.name) for each in parts])
@@ -143,7 +140,7 @@ def fit_choice(
     Parameters
     ----------
     namings : Namings
-        At least none.
+        Where there are none, the prior decides.
     start : ndarray of float, shape (2,)
         Where to begin.
     mean : ndarray of float, shape (2,)

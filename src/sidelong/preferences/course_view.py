@@ -1,8 +1,8 @@
 """All that a result page shows of a course, from one search for all modes side by side.
 
 The answer rests on every point of the hyperparameters. Its charts (every night looking back, and
-what would have been said earlier) rest on some of them, spread evenly from the smallest to the
-largest differences between positions: an average over fewer points of the same cohort.
+what would have been said earlier) rest on some of them, chosen evenly by means and spreads: an
+average over fewer points of the same cohort.
 """
 
 from collections.abc import Sequence
@@ -27,8 +27,8 @@ from sidelong.preferences.outlook import average_information
 from sidelong.preferences.ratings import CHART
 from sidelong.preferences.skewness import centre_on_mean
 
-CHART_POINTS = 16
-"""Points that charts rest on: chances within some 0.01 of those under 64, 0.001 on average."""
+CHART_POINTS = 8
+"""Points that charts rest on: chances 0.01 away from those under all points, on average."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,7 +100,10 @@ def view_courses(
 
 
 def choose_points(shared: HyperparameterMixture) -> IntArray:
-    """Choose the points that charts rest on, from the smallest differences to the largest.
+    """Choose the points that charts rest on, evenly over what matters most to them.
+
+    Those where positions are alike on average come first, and within each kind those with the
+    smallest differences between positions: an even choice holds some of everything.
 
     Parameters
     ----------
@@ -112,10 +115,11 @@ def choose_points(shared: HyperparameterMixture) -> IntArray:
     ndarray of int
         Places of at most ``CHART_POINTS`` of them.
     """
-    m = len(shared.points)
-    if m <= CHART_POINTS:
-        return np.arange(m)
-    order = np.argsort([point.spread_sd for point in shared.points], kind="stable")
+    points = shared.points
+    if len(points) <= CHART_POINTS:
+        return np.arange(len(points))
+    spreads, drifts = np.array([(point.spread_sd, point.drift_sd) for point in points]).T
+    order = np.lexsort((drifts, spreads, [any(point.position_means) for point in points]))
     middles = (np.arange(CHART_POINTS) + 0.5) / CHART_POINTS
     reached = np.cumsum(np.array(shared.weights)[order])
     places: IntArray = order[np.searchsorted(reached, middles)]
@@ -144,7 +148,9 @@ def _view(
     before = courses.take(np.tile(np.arange(n), u)).until(np.repeat(np.asarray(nights, int), n))
     if u:
         evidence = evidence.beside(prepare_evidence(before, fewer.points))
-    posterior = centre_on_mean(find_mode(evidence, tolerance=ARRIVED), evidence)
+    posterior = centre_on_mean(
+        find_mode(evidence, tolerance=ARRIVED, measure_again=False), evidence
+    )
     whole = posterior.take(slice(0, m * n))
     of_charts = (chosen[:, None] * n + np.arange(n)).ravel()
     in_the_middle = shared.middle * n + np.arange(n)

@@ -5,7 +5,6 @@ from dataclasses import dataclass, fields
 from typing import Self, TypeVar
 
 import numpy as np
-from scipy.special import logsumexp
 
 from sidelong.preferences.averaging import (
     mix_chances,
@@ -23,7 +22,7 @@ from sidelong.preferences.hyperparameters import (
     mix,
 )
 from sidelong.preferences.mode import Posterior, find_mode
-from sidelong.preferences.model import drift_covariance, learning_curves, prepare_evidence
+from sidelong.preferences.model import drift_covariances, learning_curves, prepare_evidence
 from sidelong.preferences.ratings import (
     CHART,
     FULL,
@@ -39,7 +38,7 @@ from sidelong.preferences.verdict import DEFAULT_RULE, VerdictAnswer, VerdictRul
 CHUNK = 512
 """Trainees computed side by side: large enough to be fast, small enough to stay in the cache."""
 
-ARRIVED = 1e-2
+ARRIVED = 1e-3
 """Rise of the log posterior, promised by the last step, at which a search ends.
 
 Newton's steps shrink so fast that no chance is then 1e-5 away from where the search would end.
@@ -314,7 +313,7 @@ def conclude_answers(
         upper=rating.upper,
         nights_used=courses.nights_used,
         converged=np.logical_and.reduce(posterior.converged.reshape(m, n), axis=0),
-        log_evidence=logsumexp(log_evidence, axis=0, b=weights[:, None]),
+        log_evidence=np.logaddexp.reduce(log_evidence + np.log(weights)[:, None], axis=0),
         lopsided=weights @ posterior.lopsided.reshape(m, n),
     )
 
@@ -322,7 +321,7 @@ def conclude_answers(
 def approximate(courses: Courses, points: Sequence[Hyperparameters]) -> Posterior:
     """Approximate every trainee's posterior under each of m points, columns point by point."""
     evidence = prepare_evidence(courses, points)
-    return centre_on_mean(find_mode(evidence, tolerance=ARRIVED), evidence)
+    return centre_on_mean(find_mode(evidence, tolerance=ARRIVED, measure_again=False), evidence)
 
 
 def _next_night(
@@ -333,7 +332,7 @@ def _next_night(
     last, columns = np.tile(courses.planned - 1, m), np.arange(m * n)
     mean = posterior.filtered.mean[last, :, columns].reshape(m, n, N_POSITIONS)
     covariance = posterior.filtered.covariance[last, :, :, columns]
-    drift = np.array([drift_covariance(point) for point in points])
+    drift = drift_covariances(points)
     rise = learning_curves(courses.planned + 1, points)
     mean = mean + np.array([point.position_means for point in points])[:, None]
     return mean + rise[:, :, None], covariance.reshape(m, n, *drift.shape[1:]) + drift[:, None]

@@ -173,7 +173,7 @@ def _stages(n_trainees: int) -> tuple[int, ...]:
 
 def _n_points(n_trainees: int) -> int:
     """More trainees leave less open, and make every point dearer."""
-    for most, points in ((60, 64), (150, 32), (300, 16), (600, 8)):
+    for most, points in ((150, 32), (300, 16), (600, 8)):
         if n_trainees <= most:
             return points
     return 1

@@ -7,7 +7,7 @@ with K the prior covariance: the prior's part is then ``-a'z / 2`` and K is neve
 """
 
 from dataclasses import dataclass, fields, replace
-from typing import Self
+from typing import Self, TypeVar
 
 import numpy as np
 
@@ -76,6 +76,17 @@ class Posterior:
         )
 
 
+_Arrays = TypeVar("_Arrays", Filtered, Information)
+
+
+@dataclass(frozen=True, eq=False)
+class _Shape:
+    """Local quadratic shape of the answers, and the filter run with it."""
+
+    information: Information
+    filtered: Filtered
+
+
 @dataclass(frozen=True, eq=False)
 class _Search:
     """Where each trainee's search stands; the trainee axis is last.
@@ -98,7 +109,11 @@ class _Search:
 
 
 def find_mode(
-    evidence: Evidence, *, tolerance: float = 1e-7, start: FloatArray | None = None
+    evidence: Evidence,
+    *,
+    tolerance: float = 1e-7,
+    start: FloatArray | None = None,
+    measure_again: bool = True,
 ) -> Posterior:
     """Find every trainee's mode and approximate the posterior there.
 
@@ -110,6 +125,9 @@ def find_mode(
         Rise of the log posterior, promised by the next step, at which that step is the last one.
     start : ndarray of float, shape (n_nights, 5, n_trainees), optional
         Dual to start from, such as the one found under hyperparameters nearby.
+    measure_again : bool
+        Whether the curvature is taken at the mode. If not, it is the one that the last step was
+        made with: a pass over the nights less, for those who measure it elsewhere anyway.
 
     Returns
     -------
@@ -117,29 +135,32 @@ def find_mode(
         Mode, filter at the mode, evidence, diagnostics.
     """
     n = evidence.offset.shape[-1]
-    dual = np.zeros_like(evidence.offset) if start is None else start.copy()
+    dual = np.zeros_like(evidence.offset) if start is None else start
     mode = np.zeros_like(dual) if start is None else prior_times(dual, evidence)
-    steps = np.zeros(n, dtype=int)
-    converged = np.zeros(n, dtype=bool)
-    active = np.arange(n)
-    answers = evidence
     still = np.zeros_like(mode)
     search = _Search(mode, dual, still, still, np.full(n, -np.inf), np.zeros(n), np.ones(n))
-    for _ in range(MAX_STEPS):
-        search = _advance(search, answers)
-        steps[active] += 1
+    answers, active, steps = evidence, np.arange(n), np.zeros(n, dtype=int)
+    order: list[IntArray] = []
+    found: list[Posterior] = []
+    for turn in range(1, MAX_STEPS + 1):
+        steps += search.length > 0.0
+        search, shape = _advance(search, answers)
         done = (search.length == 1.0) & (search.slope < tolerance)
         n_left = active.size - np.count_nonzero(done)
-        if 2 * n_left > active.size:
+        if 2 * n_left > active.size and turn < MAX_STEPS:
+            # Whoever has arrived stays there: an answer is the same alone and beside others.
+            search = replace(search, length=np.where(done, 0.0, search.length))
             continue
-        mode[..., active] = search.centred + search.step * done
-        dual[..., active] = search.dual + search.dual_step * done
-        converged[active] = done
-        if n_left == 0:
+        rows = np.flatnonzero(done) if turn < MAX_STEPS else np.arange(active.size)
+        there = _arrive(search, shape, answers, rows=rows, measure_again=measure_again)
+        found.append(replace(there, converged=done[rows], steps=steps[rows]))
+        order.append(active[rows])
+        if rows.size == active.size:
             break
-        rows = np.flatnonzero(~done)
-        active, answers, search = active[rows], answers.take(rows), search.take(rows)
-    return _approximate(mode, dual, evidence=evidence, converged=converged, steps=steps)
+        rows = np.flatnonzero(np.logical_not(done))
+        active, steps = active[rows], steps[rows]
+        answers, search = answers.take(rows), search.take(rows)
+    return _join(found, order)
 
 
 def prior_times(dual: FloatArray, evidence: Evidence) -> FloatArray:
@@ -164,7 +185,7 @@ def prior_times(dual: FloatArray, evidence: Evidence) -> FloatArray:
     return product + noise_times(dual, night_sd=evidence.night_sd, piece_sd=evidence.piece_sd)
 
 
-def _advance(search: _Search, evidence: Evidence) -> _Search:
+def _advance(search: _Search, evidence: Evidence) -> tuple[_Search, _Shape]:
     """Try the step; where it rises enough move there and find the next, else halve it."""
     centred = search.centred + search.length * search.step
     dual = search.dual + search.length * search.dual_step
@@ -173,8 +194,8 @@ def _advance(search: _Search, evidence: Evidence) -> _Search:
     wanted = search.value + ENOUGH * search.length * search.slope
     slack = 1e-12 * (1.0 + np.abs(value))
     rises = value >= wanted - slack
-    information, filtered = _expand(likelihood, centred, evidence=evidence)
-    means, pull = smooth_means(filtered, information)
+    shape = _expand(likelihood, centred, evidence=evidence)
+    means, pull = smooth_means(shape.filtered, shape.information)
     target = means + noise_times(pull, night_sd=evidence.night_sd, piece_sd=evidence.piece_sd)
     step = target - centred
     reached = _Search(
@@ -187,14 +208,13 @@ def _advance(search: _Search, evidence: Evidence) -> _Search:
         length=np.ones_like(value),
     )
     if rises.all():
-        return reached
+        return reached, shape
     halved = replace(search, length=0.5 * search.length)
-    return _Search(
-        **{
-            f.name: np.where(rises, getattr(reached, f.name), getattr(halved, f.name))
-            for f in fields(_Search)
-        }
-    )
+    values = {
+        f.name: np.where(rises, getattr(reached, f.name), getattr(halved, f.name))
+        for f in fields(_Search)
+    }
+    return _Search(**values), shape
 
 
 def _inner(left: FloatArray, right: FloatArray) -> FloatArray:
@@ -202,35 +222,62 @@ def _inner(left: FloatArray, right: FloatArray) -> FloatArray:
     return product
 
 
-def _expand(
-    likelihood: Likelihood, centred: FloatArray, *, evidence: Evidence
-) -> tuple[Information, Filtered]:
+def _expand(likelihood: Likelihood, centred: FloatArray, *, evidence: Evidence) -> _Shape:
     """Integrate out the noise and run the filter."""
     information = integrate_noise(
         likelihood, centred, night_sd=evidence.night_sd, piece_sd=evidence.piece_sd
     )
-    return information, filter_forward(information, first=evidence.first, drift=evidence.drift)
+    filtered = filter_forward(information, first=evidence.first, drift=evidence.drift)
+    return _Shape(information, filtered)
 
 
-def _approximate(
-    mode: FloatArray,
-    dual: FloatArray,
-    *,
-    evidence: Evidence,
-    converged: BoolArray,
-    steps: IntArray,
+def _arrive(
+    search: _Search, shape: _Shape, evidence: Evidence, *, rows: IntArray, measure_again: bool
 ) -> Posterior:
-    """Describe the posterior around the mode."""
-    likelihood = answer_likelihood(evidence.offset + mode, evidence)
-    information, filtered = _expand(likelihood, mode, evidence=evidence)
-    peak = likelihood.value - 0.5 * _inner(dual, mode)
+    """Make the last step of some trainees, and describe the posterior there."""
+    if rows.size < search.value.size:
+        search, evidence = search.take(rows), evidence.take(rows)
+        shape = _Shape(shape.information.take(rows), shape.filtered.take(rows))
+    mode, dual = search.centred + search.step, search.dual + search.dual_step
+    peak = search.value + 0.5 * search.slope
+    if measure_again:
+        likelihood = answer_likelihood(evidence.offset + mode, evidence)
+        shape = _expand(likelihood, mode, evidence=evidence)
+        peak = likelihood.value - 0.5 * _inner(dual, mode)
+    n = peak.size
     return Posterior(
-        filtered=filtered,
-        information=information,
+        filtered=shape.filtered,
+        information=shape.information,
         centred=mode,
         dual=dual,
-        log_evidence=peak - 0.5 * (information.log_det + filtered.log_det),
-        converged=converged,
-        steps=steps,
-        lopsided=np.zeros(converged.size),
+        log_evidence=peak - 0.5 * (shape.information.log_det + shape.filtered.log_det),
+        converged=np.zeros(n, dtype=bool),
+        steps=np.zeros(n, dtype=int),
+        lopsided=np.zeros(n),
+    )
+
+
+def _join(found: list[Posterior], order: list[IntArray]) -> Posterior:
+    """Put trainees who arrived one after the other back in their order."""
+    if len(found) == 1:
+        return found[0]
+    together = Posterior(
+        filtered=_beside([each.filtered for each in found]),
+        information=_beside([each.information for each in found]),
+        **{
+            name: np.concatenate([getattr(each, name) for each in found], axis=-1)
+            for name in ("centred", "dual", "log_evidence", "converged", "steps", "lopsided")
+        },
+    )
+    return together.take(np.argsort(np.concatenate(order)))
+
+
+def _beside(parts: list[_Arrays]) -> _Arrays:
+    """Put the arrays of several groups side by side, trainee axis last."""
+    kind = type(parts[0])
+    return kind(
+        **{
+            f.name: np.concatenate([getattr(part, f.name) for part in parts], axis=-1)
+            for f in fields(kind)
+        }
     )

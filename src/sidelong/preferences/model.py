@@ -100,14 +100,31 @@ class Evidence:
 
 def first_night_covariance(hyperparameters: Hyperparameters) -> FloatArray:
     """Give the covariance of ease on night 1, shape (5, 5)."""
-    shared = np.full((N_POSITIONS, N_POSITIONS), hyperparameters.level_sd**2)
-    return shared + hyperparameters.spread_sd**2 * np.eye(N_POSITIONS)
+    covariance: FloatArray = first_night_covariances((hyperparameters,))[0]
+    return covariance
 
 
 def drift_covariance(hyperparameters: Hyperparameters) -> FloatArray:
     """Give the covariance of one night's change of ease, shape (5, 5)."""
-    shared = np.full((N_POSITIONS, N_POSITIONS), hyperparameters.level_drift_sd**2)
-    return shared + hyperparameters.drift_sd**2 * np.eye(N_POSITIONS)
+    covariance: FloatArray = drift_covariances((hyperparameters,))[0]
+    return covariance
+
+
+def first_night_covariances(points: Sequence[Hyperparameters]) -> FloatArray:
+    """Give the covariance of ease on night 1 under each of m points, shape (m, 5, 5)."""
+    return _shared_and_own([(point.level_sd, point.spread_sd) for point in points])
+
+
+def drift_covariances(points: Sequence[Hyperparameters]) -> FloatArray:
+    """Give the covariance of one night's change under each of m points, shape (m, 5, 5)."""
+    return _shared_and_own([(point.level_drift_sd, point.drift_sd) for point in points])
+
+
+def _shared_and_own(deviations: list[tuple[float, float]]) -> FloatArray:
+    """Give covariances of what all positions share plus what each has of its own."""
+    shared, own = np.square(deviations).T[:, :, None, None]
+    covariances: FloatArray = shared + own * np.eye(N_POSITIONS)
+    return covariances
 
 
 def learning_curve(nights: NDArray[np.integer], hyperparameters: Hyperparameters) -> FloatArray:
@@ -172,8 +189,8 @@ def prepare_evidence(
     def each(values: list[float]) -> FloatArray:
         return np.repeat(np.array(values, dtype=float), n)
 
-    def blocks(values: list[FloatArray]) -> FloatArray:
-        return np.repeat(np.stack(values, axis=-1), n, axis=-1)
+    def blocks(values: FloatArray) -> FloatArray:
+        return np.repeat(np.moveaxis(values, 0, -1), n, axis=-1)
 
     return Evidence(
         offset=_trainee_last(_known_effects(courses, points)),
@@ -185,8 +202,8 @@ def prepare_evidence(
         chosen=_trainee_last(chosen),
         bonus=_trainee_last(bonus),
         has_choice=_trainee_last(has_choice),
-        first=blocks([first_night_covariance(point) for point in points]),
-        drift=blocks([drift_covariance(point) for point in points]),
+        first=blocks(first_night_covariances(points)),
+        drift=blocks(drift_covariances(points)),
         night_sd=each([point.night_sd for point in points]),
         piece_sd=each([point.piece_sd for point in points]),
         went_slope=each([point.went_slope for point in points]),
@@ -202,8 +219,8 @@ def _trainee_last(values: FloatArray) -> FloatArray:
 
 def piece_sizes(courses: Courses) -> FloatArray:
     """Give every piece's size beyond 5 mm, the last known one where it is blank; (n, nights, 5)."""
-    known = np.isnan(courses.piece_mm)
-    size = np.where(known, courses.last_piece_mm[:, None, None], courses.piece_mm)
+    is_blank = np.isnan(courses.piece_mm)
+    size = np.where(is_blank, courses.last_piece_mm[:, None, None], courses.piece_mm)
     beyond: FloatArray = size - REFERENCE_PIECE_MM
     return beyond
 
