@@ -112,6 +112,17 @@ def test_an_event_that_the_estimate_did_not_know_takes_the_comparison_away(outlo
     assert compose(known, events=[event]).outlook is not None
 
 
+def test_while_practice_is_locked_more_of_it_is_not_spoken_of(outlook_course) -> None:
+    closed = frozenset({Position.RIGHT})
+    course = outlook_course(closed=closed)
+    stopped = Event("HL-0007", 2, Tier.STOP_TONIGHT, Position.RIGHT)
+    locked = replace(stopped, tier=Tier.ACT_FIRST)
+    assert compose(course, events=[stopped]).further is not None
+    report = compose(course, events=[locked])
+    assert report.further is None
+    assert report.outlook is not None
+
+
 def test_without_evenings_or_with_one_position_left_nothing_is_compared(
     outlook_course, without_nights
 ) -> None:

@@ -110,7 +110,8 @@ def compose_report(
         change=compose_change(estimate, in_order, language),
         earlier=compose_earlier(estimate, language),
         outlook=compose_outlook(estimate, language),
-        further=compose_further(estimate, language),
+        # While practice is locked nobody is told what more of it might bring.
+        further=None if is_locked else compose_further(estimate, language),
         nights_section=nights_section,
         strip=strip,
         events=compose_events(estimate, in_order, language, plan=plan, events=events),
