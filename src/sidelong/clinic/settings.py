@@ -135,6 +135,10 @@ ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_REAUTHENTICATION_TIMEOUT = 300
+ACCOUNT_FORMS = {
+    "change_password": "sidelong.clinic.accounts.forms.NewPasswordForm",
+    "reauthenticate": "sidelong.clinic.accounts.forms.AgainForm",
+}
 # Addresses are slowed down first; an account is closed to guesses only after a hundred in a day,
 # so that a stranger cannot lock its owner out in passing. A passkey still opens it then.
 ACCOUNT_RATE_LIMITS = {"login_failed": "10/m/ip,100/d/key", "login": "30/m/ip"}

@@ -4,6 +4,7 @@ Where words stand beside a drawing it is passed over by screen readers; where it
 carries a name. All tags but ``{% glyph %}`` and ``{% mark %}`` bring their words along.
 """
 
+import re
 from typing import Any
 
 from django import template
@@ -112,6 +113,13 @@ def installation() -> dict[str, Any]:
 def _drawn(svg: str) -> SafeString:
     # Drawn here, from our own files and numbers; every label is escaped where it enters.
     return mark_safe(svg)  # noqa: S308
+
+
+@register.filter
+def sentence_case(heading: str) -> str:
+    """Write a heading of the library's as ours are: one capital, and those of abbreviations."""
+    written = " ".join(heading.split())
+    return written[:1] + re.sub(r"[A-Z][a-z]+", lambda word: word[0].lower(), written[1:])
 
 
 @register.filter
