@@ -149,3 +149,32 @@ def test_a_signed_result_is_not_outdated_by_a_new_fit_alone(codes, say, cast, le
     (line,) = result_now(codes[0], 1, seen_by=lead).signed
     assert line.is_current
     assert line.holds
+
+
+def test_the_page_lists_all_fits_and_whose_nights_are_in_the_one_in_use(
+    codes, say, cast, lead, signed_in
+):
+    client = signed_in(lead)
+    assert reverse("fit") in client.get(reverse("promises")).content.decode()
+    for code in codes:
+        say(code)
+    make(cast, lead)
+    say(codes[3], Consent.NO)
+    own = make(cast, lead, minutes=5).fit
+    make(cast, lead, minutes=9)
+    now = client.get(reverse("fit")).context["now"]
+    assert [(each.number, str(each.standing)) for each in now.lines] == [
+        (3, "in use"),
+        (2, "replaced"),
+        (1, "out of use: consent was taken back"),
+    ]
+    assert [each.fit.n_trainees for each in now.lines] == [10, 10, 11]
+    assert now.line.made_by == lead.display_name
+    assert [each.code for each in now.consents if not each.is_counted] == [codes[3]]
+    page = client.get(reverse("fit")).content.decode()
+    assert own.fingerprint[:8] in page
+    say(codes[4], Consent.NO)
+    now = client.get(reverse("fit")).context["now"]
+    assert now.line is None
+    assert not any(each.is_counted for each in now.consents)
+    assert len({str(each.standing) for each in now.lines}) == 1

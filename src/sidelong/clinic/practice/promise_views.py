@@ -100,7 +100,9 @@ def first_dose(request: StaffRequest, code: str, course: int) -> HttpResponse:
 def promises(request: StaffRequest) -> HttpResponse:
     """Lay what happened against what was said, for the whole programme."""
     shown = show_promises(promises_kept(seen_by=request.user))
-    shown["may_record_dose"] = Permission.RECORD_FIRST_DOSES in request.user.permissions
+    may = request.user.permissions
+    shown["may_record_dose"] = Permission.RECORD_FIRST_DOSES in may
+    shown["may_see_fit"] = Permission.SEE_RESULTS in may
     return render(request, "practice/promises.html", shown)
 
 
