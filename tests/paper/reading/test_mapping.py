@@ -44,3 +44,15 @@ def test_a_slanted_shift_is_met_everywhere(dx: float, dy: float, a: float, b: fl
 def test_scale_is_that_of_the_homography() -> None:
     scaled = np.diag([7.5, 7.5, 1.0])
     assert flat_mapping(scaled, A4).px_per_mm(np.array([100.0, 100.0])) == pytest.approx(7.5)
+
+
+@given(st.floats(10, 200), st.floats(10, 280))
+def test_the_scale_at_a_place_is_that_of_a_small_square_there(x: float, y: float) -> None:
+    found = fit_homography(CORNERS, LEANING)
+    assert found is not None
+    step = 1e-3
+    square = np.array([[x, y], [x + step, y], [x, y + step]])
+    corner, right, below = project(found, square)
+    (a, b), (c, d) = right - corner, below - corner
+    scale = flat_mapping(found, A4).px_per_mm(np.array([x, y]))
+    assert scale == pytest.approx(abs(a * d - b * c) ** 0.5 / step, rel=1e-3)

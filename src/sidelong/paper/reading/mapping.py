@@ -61,10 +61,11 @@ class PageMapping:
 
     def px_per_mm(self, point: Points) -> float:
         """Tell how large the page is in the photograph at one place, px per mm."""
-        step = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
-        origin, right, below = project(self.homography, point + step)
-        (a, b), (c, d) = right - origin, below - origin
-        return float(abs(a * d - b * c) ** 0.5)
+        # The determinant of a homography's derivative: asked for every patch, so without arrays.
+        x, y = (float(each) for each in point)
+        (a, b, c), (d, e, f), (g, h, i) = self.homography.tolist()
+        whole = a * (e * i - f * h) - b * (d * i - f * g) + c * (d * h - e * g)
+        return float(abs(whole / (g * x + h * y + i) ** 3) ** 0.5)
 
     def shifted_more(self, points: Points, shifts: Points, *, smoothing: Points) -> "PageMapping":
         """Add a smooth field through measured shifts to what is known.
@@ -136,5 +137,5 @@ def fit_homography(page: Points, photograph: Points) -> Points | None:
 
 def project(homography: Points, points: Points) -> Points:
     """Apply a homography to points of shape (n, 2)."""
-    carried = np.c_[points, np.ones(len(points))] @ homography.T
+    carried = points @ homography[:, :2].T + homography[:, 2]
     return np.asarray(carried[:, :2] / carried[:, 2:])

@@ -69,7 +69,9 @@ def bend_to_tags(mapping: PageMapping, sheet: FoundSheet) -> PageMapping:
 def register(
     mapping: PageMapping, photograph: Photograph, page: SheetPage, original: Pixels
 ) -> tuple[PageMapping, Likeness]:
-    """Lay the printed original on the photograph: coarsely as often as it helps, then finely.
+    """Lay the printed original on the photograph, finely; where that fails, coarsely before it.
+
+    A scan, and a flat sheet whose six tags are seen, lie within the fine search's reach already.
 
     Parameters
     ----------
@@ -89,6 +91,10 @@ def register(
     likeness : Likeness
         What was found in the last, fine search.
     """
+    fine = {"reach_mm": _FINE_REACH_MM, "step_mm": _FINE_STEP_MM}
+    refined, likeness = _refine(mapping, photograph, page, original, **fine)
+    if likeness.share_found > _WELL_FOUND:
+        return refined, likeness
     coarse = shrink(original, 2)
     for _ in range(_MOST_ROUNDS):
         mapping, likeness = _refine(
@@ -96,9 +102,7 @@ def register(
         )
         if likeness.share_found > _WELL_FOUND:
             break
-    return _refine(
-        mapping, photograph, page, original, reach_mm=_FINE_REACH_MM, step_mm=_FINE_STEP_MM
-    )
+    return _refine(mapping, photograph, page, original, **fine)
 
 
 def _refine(
@@ -157,39 +161,51 @@ def compare(
     step = max(1, round(step_mm * scale))
     original = np.asarray(cv2.GaussianBlur(original, (0, 0), 0.35 * scale), np.uint8)
     rows, columns = (min(pair) for pair in zip(original.shape, seen.shape, strict=True))
-    points, shifts, scores = [], [], []
-    for top in range(reach, rows - side - reach, step):
-        for left in range(reach, columns - side - reach, step):
-            square = original[top : top + side, left : left + side]
-            if float(square.std()) < _LEAST_TEXTURE:
-                continue
-            around = seen[top - reach : top + side + reach, left - reach : left + side + reach]
-            alike = cv2.matchTemplate(around, square, cv2.TM_CCOEFF_NORMED)
-            shift, score = _peak(np.asarray(alike, float))
-            points.append([(left + side / 2) / scale, (top + side / 2) / scale])
-            shifts.append((shift - reach) / scale)
-            scores.append(score)
-    if not points:
+    tops = np.arange(reach, rows - side - reach, step)
+    lefts = np.arange(reach, columns - side - reach, step)
+    has_print = _spread(original, tops, lefts, side) >= _LEAST_TEXTURE
+    corners = np.array([(lefts[j], tops[i]) for i, j in np.argwhere(has_print)])
+    if not len(corners):
         return Likeness(np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0))
-    return Likeness(np.array(points), np.array(shifts), np.array(scores))
+    shifts, scores = np.zeros((len(corners), 2)), np.full(len(corners), -1.0)
+    for place, (left, top) in enumerate(corners):
+        square = original[top : top + side, left : left + side]
+        around = seen[top - reach : top + side + reach, left - reach : left + side + reach]
+        alike = cv2.matchTemplate(around, square, cv2.TM_CCOEFF_NORMED)
+        shift, score = _peak(np.asarray(alike, np.float32))
+        shifts[place], scores[place] = (shift - reach) / scale, score
+    return Likeness((corners + side / 2) / scale, shifts, scores)
 
 
-def _peak(likeness: Points) -> tuple[Points, float]:
+def _spread(
+    grey: Pixels, tops: NDArray[np.int_], lefts: NDArray[np.int_], side: int
+) -> NDArray[np.float64]:
+    """Give the standard deviation of all squares at once, from sums over rectangles."""
+    sums = cv2.integral2(grey)
+    corners = np.ix_(tops, lefts), np.ix_(tops + side, lefts + side)
+    crossed = np.ix_(tops, lefts + side), np.ix_(tops + side, lefts)
+    mean, square = (
+        (each[corners[0]] + each[corners[1]] - each[crossed[0]] - each[crossed[1]]) / side**2
+        for each in np.asarray(sums, float)
+    )
+    return np.asarray(np.sqrt(np.maximum(square - mean**2, 0.0)))
+
+
+def _peak(likeness: NDArray[np.float32]) -> tuple[Points, float]:
     """Find the highest place, between pixels; one at the edge is no peak."""
     _, score, _, (x, y) = cv2.minMaxLoc(likeness)
     rows, columns = likeness.shape
     if not (0 < x < columns - 1 and 0 < y < rows - 1) or not np.isfinite(score):
         return np.array([x, y], float), -1.0
-    across = _vertex(likeness[y, x - 1 : x + 2])
-    down = _vertex(likeness[y - 1 : y + 2, x])
+    across = _vertex(*likeness[y, x - 1 : x + 2].tolist())
+    down = _vertex(*likeness[y - 1 : y + 2, x].tolist())
     return np.array([x + across, y + down]), float(score)
 
 
-def _vertex(three: Points) -> float:
+def _vertex(before: float, top: float, after: float) -> float:
     """Place the top of the parabola through three values, from the middle one."""
-    before, top, after = (float(each) for each in three)
     bend = before - 2 * top + after
-    return 0.0 if bend >= 0 else float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5))
+    return 0.0 if bend >= 0 else min(max(0.5 * (before - after) / bend, -0.5), 0.5)
 
 
 def _to_page(mapping: PageMapping, seen: Points) -> Points:
