@@ -176,7 +176,7 @@ def _facts(
     facts = [
         (language.say("Code"), language.number(estimate.trainee)),
         (language.say("Nights"), nights),
-        (language.say("Made on"), language.number(today.isoformat())),
+        (language.say("Made on"), language.day(today)),
     ]
     sizes = [row.piece_mm for entry in entries for row in entry.rows if row.piece_mm is not None]
     if not sizes and plan is not None:

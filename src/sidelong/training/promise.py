@@ -11,6 +11,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from sidelong.problems import Problem, Refused
+from sidelong.training.days import say_day
 from sidelong.training.entry import WentDown, WhyNot
 from sidelong.training.estimate import PositionEstimate, Verdict
 from sidelong.training.piece import LARGEST_MM, Shape
@@ -252,8 +253,8 @@ def promise_for(
             begun[lock.follow_up] = lock
     if not begun:
         what = (
-            f"{given_on.isoformat()} lies before the day on which the first estimate was locked, "
-            f"{min(day for _, day in dated).isoformat()}"
+            f"{say_day(given_on)} lies before the day on which the first estimate was locked, "
+            f"{say_day(min(day for _, day in dated))}"
         )
         remedy = "Check the date: a dose before the lock says nothing about it."
         raise Refused([_fault("given_on", what, remedy)])

@@ -235,3 +235,8 @@ def test_a_course_is_closed_in_the_browser_and_says_why(
     assert "begins with a" in browser.get(f"/trainees/{at_home}/").content.decode()
     again = browser.get(f"/trainees/{at_home}/close/").content.decode()
     assert "No course is open." in again
+
+
+def test_one_night_is_said_as_one(at_home: str, steps: Any, write: Any) -> None:
+    write(at_home, n=1)
+    assert steps(at_home)["Nights"].note == "1 of 14 nights is written down."

@@ -212,3 +212,16 @@ def test_who_may_see_no_trainees_sees_none(
 ) -> None:
     text = words(signed_in(make_staff(role)).get("/"))
     assert "trainee" not in text
+
+
+def test_a_lock_waits_since_its_event_and_not_since_the_booklet(
+    everybody: dict[str, str], coach: Any, way: Any, work: Callable[..., Worklist]
+) -> None:
+    later = way.NOW + timedelta(days=2)
+    told = {"course": 1, "night": 2, "tier": Tier.ACT_FIRST, "position": None}
+    record_event(code=everybody["home"], **told, now=later, by=coach)
+    locked = work(Role.COACH, after=2).locked
+    assert locked is not None
+    since = {each.code: each.since for each in locked.waiting}
+    assert since[everybody["home"]] == timezone.localdate(later)
+    assert since[everybody["locked"]] == timezone.localdate(way.NOW)

@@ -15,6 +15,7 @@ from sidelong.clinic.practice.models import EstimateLock
 from sidelong.clinic.practice.nights import find_course
 from sidelong.clinic.trainees.models import Course
 from sidelong.problems import Problem, Refused
+from sidelong.training.days import say_day
 from sidelong.training.position import Position
 from sidelong.training.promise import FirstDose
 
@@ -132,5 +133,5 @@ def _held(code: str, number: int) -> Course:
 
 def _refuse_the_future(given_on: date, today: date) -> None:
     if given_on > today:
-        what = f"{given_on.isoformat()} lies in the future"
+        what = f"{say_day(given_on)} lies in the future"
         raise Refused([Problem("given_on", what, "Record a dose once it was taken.", "first-dose")])

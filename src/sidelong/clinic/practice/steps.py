@@ -82,7 +82,8 @@ def _nights(
     url = _url("nights", record)
     n_planned = len(kept.plan.nights)
     last = progress.last
-    told = f"{progress.n_known} of {n_planned} nights are written down."
+    verb = "is" if progress.n_known == 1 else "are"
+    told = f"{progress.n_known} of {n_planned} nights {verb} written down."
     is_over = kept.is_over(record.evening)
     if last is None:
         if progress.signed is not None:

@@ -195,7 +195,8 @@ def _waiting(line: Line, kind: Kind, *, n_quiet: int) -> Waiting:
         url, note = reverse("events", kwargs=where), "Nothing goes home until it is answered."
     if kind is QUIET:
         note = f"{note} Nothing for {n_quiet} evenings."
-    since = line.last.on if line.last is not None else None
+    last = line.stopped if kind is LOCKED and line.stopped is not None else line.last
+    since = last.on if last is not None else None
     return Waiting(record.code, record.site, since, note.strip(), url)
 
 
