@@ -44,7 +44,7 @@ class Language:
     @property
     def is_right_to_left(self) -> bool:
         """Whether lines run from right to left."""
-        return self.tag.split("-")[0] in _RIGHT_TO_LEFT
+        return runs_right_to_left(self.tag)
 
     def number(self, text: str) -> str:
         """Keep a number, its unit or a code in its own order inside lines of either direction."""
@@ -66,6 +66,11 @@ class Language:
         month = self.say(_MONTHS[day.month - 1])
         # Translators: a date, for example 29 November 2026.
         return self.say("{day} {month} {year}").format(day=day.day, month=month, year=day.year)
+
+
+def runs_right_to_left(tag: str) -> bool:
+    """Tell whether lines of a language run from right to left, also of one without a catalogue."""
+    return tag.split("-")[0] in _RIGHT_TO_LEFT
 
 
 def known_languages() -> tuple[str, ...]:

@@ -90,10 +90,24 @@ def page_code(plan: Plan, *, night: int, part: int = 0, booklet: int = 1) -> str
         For example ``HL-0007-04``, ``HL-0007-C1V2-04``, ``HL-0007-04-2``, ``HL-0007-SPARE``, or
         ``HL-0007-B2-04`` in the second booklet.
     """
-    again = "" if plan.course == plan.version == 1 else f"-C{plan.course}V{plan.version}"
+    return sheet_name(
+        plan.trainee,
+        course=plan.course,
+        version=plan.version,
+        night=night,
+        part=part,
+        booklet=booklet,
+    )
+
+
+def sheet_name(
+    trainee: str, *, course: int, version: int, night: int, part: int = 0, booklet: int = 1
+) -> str:
+    """Name one sheet as :func:`page_code` does, where the plan is not at hand."""
+    again = "" if course == version == 1 else f"-C{course}V{version}"
     again += "" if booklet == 1 else f"-B{booklet}"
     number = "SPARE" if night == SPARE_NIGHT else f"{night:02d}"
-    return f"{plan.trainee}{again}-{number}" + (f"-{part}" if part else "")
+    return f"{trainee}{again}-{number}" + (f"-{part}" if part else "")
 
 
 @dataclass(frozen=True)

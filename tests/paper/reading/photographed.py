@@ -17,6 +17,7 @@ from sidelong.paper.reading.reader import Reader
 from sidelong.paper.reading.reference import PrintedPages
 from sidelong.paper.reading.sheets import PageIndex
 from sidelong.paper.sheet import Paper
+from sidelong.paper.version import Edition
 from sidelong.training.entry import Scale
 from sidelong.training.layout import SheetPage
 from sidelong.training.reading import FieldReading
@@ -27,15 +28,18 @@ TABLE = (96, 84, 70)
 
 
 @cache
-def printed_kit() -> Booklet:
+def printed_kit(
+    *, edition: Edition = Edition.STANDARD, language: str = "en", paper: Paper = Paper.A4
+) -> Booklet:
     plans = [invent_plan(n_nights=3, trainee=code) for code in ("HL-0007", "HL-0015")]
     return make_kit(
         plans,
         protocol=complete_protocol(),
         scales=[Scale.FIVE] * 2,
         pieces=PIECES,
-        paper=Paper.A4,
-        language=read_language("en"),
+        paper=paper,
+        language=read_language(language),
+        edition=edition,
     )
 
 
@@ -43,12 +47,16 @@ def pages() -> tuple[SheetPage, ...]:
     return printed_kit().layout.pages
 
 
-@cache
 def print_page(number: int) -> Pixels:
-    document = pdfium.PdfDocument(io.BytesIO(printed_kit().pdf))
+    return print_of(printed_kit(), number)
+
+
+@cache
+def print_of(kit: Booklet, number: int) -> Pixels:
+    document = pdfium.PdfDocument(io.BytesIO(kit.pdf))
     try:
         scale = PX_PER_MM * 25.4 / 72
-        page = document[pages()[number].pdf_page]
+        page = document[kit.layout.pages[number].pdf_page]
         return np.array(page.render(scale=scale).to_pil().convert("RGB"))
     finally:
         document.close()

@@ -2,9 +2,11 @@
 
 import contextlib
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import zxingcpp
+from numpy.typing import NDArray
 
 from sidelong.paper.images import Photograph, Pixels
 from sidelong.paper.reading.flattening import lay_flat
@@ -58,8 +60,44 @@ def read_codes(photograph: Photograph) -> tuple[SheetCode, ...]:
     tuple of SheetCode
         Empty where none can be read; a code twice where a sheet shows it twice.
     """
-    for reduced_by in (2, 1):
-        found = tuple(_read(np.ascontiguousarray(photograph.level(reduced_by)[:, :, 1])))
+    return tuple(each.code for each in find_codes(photograph))
+
+
+@dataclass(frozen=True)
+class SeenCode:
+    """One code in a photograph.
+
+    Parameters
+    ----------
+    code : SheetCode
+        What it says.
+    corners : ndarray of float, shape (4, 2)
+        Its outer corners, px of the whole photograph: those printed top left, top right, bottom
+        right, bottom left.
+    """
+
+    code: SheetCode
+    corners: NDArray[np.float64]
+
+
+def find_codes(photograph: Photograph) -> tuple[SeenCode, ...]:
+    """Find all codes of ours in a photograph: in a copy half as fine, else in the whole.
+
+    Parameters
+    ----------
+    photograph : Photograph
+        The photograph.
+
+    Returns
+    -------
+    tuple of SeenCode
+        Empty where none can be read.
+    """
+    for level in (2, 1):
+        grey = np.ascontiguousarray(photograph.level(level)[:, :, 1])
+        found = tuple(
+            SeenCode(code, (corners + 0.5) * level - 0.5) for code, corners in _find(grey)
+        )
         if found:
             return found
     return ()
@@ -80,7 +118,12 @@ def printed_night(page: SheetPage) -> int | None:
 
 
 def _read(grey: Pixels) -> Iterator[SheetCode]:
-    """Read codes of ours; those of other makers, and damaged ones, are left out."""
+    for code, _ in _find(grey):
+        yield code
+
+
+def _find(grey: Pixels) -> Iterator[tuple[SheetCode, NDArray[np.float64]]]:
+    """Find codes of ours with their corners; those of other makers, and damaged ones, not."""
     found = zxingcpp.read_barcodes(
         grey,
         formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode),
@@ -88,5 +131,7 @@ def _read(grey: Pixels) -> Iterator[SheetCode]:
         try_downscale=True,
     )
     for each in found:
+        at = each.position
+        ends = (at.top_left, at.top_right, at.bottom_right, at.bottom_left)
         with contextlib.suppress(ValueError):
-            yield read_payload(each.text)
+            yield read_payload(each.text), np.array([(end.x, end.y) for end in ends], float)

@@ -1,4 +1,4 @@
-"""All sheets of a photograph, with as much effort as it needs: by their tags, alone or together."""
+"""All sheets of a photograph, with as much effort as it needs: by tags, or by codes."""
 
 from collections.abc import Iterator, Sequence
 
@@ -6,6 +6,8 @@ import numpy as np
 
 from sidelong.paper.images import Photograph
 from sidelong.paper.reading.blurred_tags import Told, tell_page, weigh_tags
+from sidelong.paper.reading.coded_sheets import sheets_by_code
+from sidelong.paper.reading.codes import find_codes
 from sidelong.paper.reading.identity import SURE_MARGIN
 from sidelong.paper.reading.mapping import fit_homography
 from sidelong.paper.reading.sheets import (
@@ -59,6 +61,11 @@ def find_sheets(photograph: Photograph, index: PageIndex) -> tuple[FoundSheet, .
         sheets = _join(read, weighed or ())
         if _is_told(sheets, tags) and (step or _is_covered(photograph, sheets)):
             break
+    if not _is_told(sheets, tags):
+        codes = find_codes(photograph)
+        shapes = find_shapes(photograph) if codes else ()
+        coded = tuple(sheets_by_code(codes, index.pages, tags=tags, shapes=shapes))
+        sheets = _join(sheets, coded)
     return tuple(sorted(sheets, key=lambda sheet: -len(sheet.tags)))
 
 
@@ -146,9 +153,9 @@ def _frames(index: PageIndex) -> list[Frame]:
     return [frame for frame in frames if frame is not None]
 
 
-def _join(read: Sequence[FoundSheet], weighed: Sequence[FoundSheet]) -> tuple[FoundSheet, ...]:
-    """Let tags that were weighed together go before one or two that were read, at one place."""
-    middles = [(sheet, sheet.corners.mean(axis=0)) for sheet in weighed]
+def _join(read: Sequence[FoundSheet], told: Sequence[FoundSheet]) -> tuple[FoundSheet, ...]:
+    """Let what tells a page go before one or two tags that do not, where both lie at one place."""
+    middles = [(sheet, sheet.corners.mean(axis=0)) for sheet in told]
     kept = [
         sheet
         for sheet in read

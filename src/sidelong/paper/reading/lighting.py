@@ -92,7 +92,13 @@ def edge_profile(
         Grey levels from outside to inside, at steps of ``step``.
     step : float
         Distance of two values, mm.
+
+    Notes
+    -----
+    Without a marker the profile is flat, as of a photograph in which nothing can be seen.
     """
+    if not sheet.tags:
+        return np.zeros(round(2 * _REACH_MM / _STEP_MM) + 1), _STEP_MM
     boxes = {marker.id: marker.box for marker in sheet.page.markers}
     along = np.linspace(0.2, 0.8, 9)[:, None, None]
     inwards = np.arange(-_REACH_MM, _REACH_MM + 1e-9, _STEP_MM)[None, :, None]

@@ -103,11 +103,12 @@ class Reader:
         mapping, likeness = register(mapping, photograph, page, self._printed.grey(page))
         # One code is witness enough where four tags agree; the other one only costs time.
         codes = page.codes[:1] if len(sheet.tags) > N_TELLING else page.codes
-        identity = judge_identity(sheet, read_page_code(photograph, mapping, codes))
+        code = read_page_code(photograph, mapping, codes)
+        identity = judge_identity(sheet, code, share_found=likeness.share_found)
         view = view_page(photograph, sheet, mapping)
-        may_accept = identity.status is PageStatus.OK and (
-            likeness.share_found >= _LEAST_REGISTERED
-        )
+        # Without a single tag nobody knows how sharp the photograph is.
+        is_measured = likeness.share_found >= _LEAST_REGISTERED and bool(sheet.tags)
+        may_accept = identity.status is PageStatus.OK and is_measured
         fields = {
             name: reading if may_accept else replace(reading, accepted=False)
             for name, reading in self._judge_fields(view).items()
