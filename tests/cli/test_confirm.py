@@ -4,8 +4,11 @@ import pytest
 
 from sidelong.cli.application import DONE, REFUSED, run
 from sidelong.exchange.entries import read_entries
+from sidelong.exchange.layouts import write_layout
 from sidelong.exchange.plans import write_plans
 from sidelong.exchange.readings import write_readings
+from sidelong.training.entry import Scale
+from sidelong.training.layout import Layout, SheetPage
 from sidelong.training.plan import Night, Plan
 from sidelong.training.position import Position
 from sidelong.training.reading import FieldReading, ImageReading, PageReading, PageStatus
@@ -68,3 +71,27 @@ def test_a_wrong_correction_is_refused_and_nothing_is_written(
     assert told in capsys.readouterr().err
     assert not (place / "entries.csv").exists()
     assert not (place / "entries.confirmations.csv").exists()
+
+
+LATER = "a.jpg,HL-0007-01,p1.went_down,later,C-01,2026-11-25T09:00Z"
+
+
+def test_the_form_of_rating_is_told_by_the_layout_that_read_left_beside_its_table(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Another night of the same booklet tells it as well: a form is fixed for a course."""
+    page = SheetPage("HL-0007-02", 0, 210.0, 297.0, (), trainee="HL-0007", scale=Scale.FOUR)
+    write_layout(place / "readings.layout.json", Layout("pages.pdf", (page,)))
+    assert confirm(place, LATER) == DONE
+    assert "No layout says" not in capsys.readouterr().err
+    [entry] = read_entries(place / "entries.csv").entries
+    assert entry.scale is Scale.FOUR
+
+
+def test_a_form_of_rating_that_is_taken_for_granted_is_said(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert confirm(place, LATER) == DONE
+    assert "the sheets of 1 trainee have: all five ratings" in capsys.readouterr().err
+    [entry] = read_entries(place / "entries.csv").entries
+    assert entry.scale is Scale.FIVE

@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 
 from sidelong.cli.application import DONE, REFUSED, run
+from sidelong.exchange.layouts import read_layout
 from sidelong.exchange.readings import read_readings
 from sidelong.training.reading import PageStatus
 
@@ -99,3 +100,36 @@ def test_a_folder_that_is_no_folder_of_crops_is_left_alone(kit: Path, tmp_path: 
     (tmp_path / "r.crops" / "letter.txt").write_text("mine")
     assert read(kit, tmp_path / "a.png", tmp_path / "r.csv") == REFUSED
     assert (tmp_path / "r.crops" / "letter.txt").read_text() == "mine"
+
+
+def test_sheets_are_read_without_their_kit_and_their_pages_kept_for_confirming(
+    kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    scan(kit, 0, dpi=200).save(folder / "a.jpg", dpi=(200, 200))
+    Image.fromarray(np.full((600, 800, 3), 90, np.uint8)).save(folder / "b.png")
+    assert run(["read", str(folder), "--out", str(tmp_path / "r.csv"), "--no-crops"]) == DONE
+    said = capsys.readouterr().err
+    assert "b.png: no sheet's QR code could be read. Give the --layout of its kit" in said
+    assert "a.jpg" not in said
+    a, b = read_readings(tmp_path / "r.csv")
+    printed = read_layout(kit / "layout.json").pages[0]
+    assert [(page.page_id, page.status) for page in a.pages] == [(printed.page_id, PageStatus.OK)]
+    assert set(a.pages[0].fields) == {field.id for field in printed.fields}
+    assert a.pages[0].is_true_size is not False
+    assert b.pages == ()
+    [rebuilt] = read_layout(tmp_path / "r.layout.json").pages
+    assert (rebuilt.page_id, rebuilt.scale) == (printed.page_id, printed.scale)
+
+
+def test_the_layout_of_what_was_found_is_not_written_over_the_kits(
+    kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    layout = tmp_path / "r.layout.json"
+    layout.write_bytes((kit / "layout.json").read_bytes())
+    scan(kit, 0).save(tmp_path / "a.jpg")
+    words = ["--layout", str(layout), "--out", str(tmp_path / "r.csv"), "--no-crops"]
+    assert run(["read", str(tmp_path / "a.jpg"), *words]) == REFUSED
+    assert "the layout beside it" in capsys.readouterr().err
+    assert layout.read_bytes() == (kit / "layout.json").read_bytes()

@@ -1,11 +1,13 @@
 """`sidelong confirm`: readings and what persons saw become entries."""
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
+from sidelong.cli.arguments import Day
 from sidelong.cli.clock import local_today
+from sidelong.cli.read import layout_beside
 from sidelong.cli.words import counted
 from sidelong.exchange.columns import Value
 from sidelong.exchange.corrections import read_corrections, write_confirmations
@@ -25,6 +27,9 @@ from sidelong.training.plan import Plan
 from sidelong.training.reading import ImageReading
 from sidelong.training.sheet_code import SPARE_NIGHT
 
+Booklet = tuple[str, int, int]  # the trainee's code, course and version
+Forms = dict[Booklet, Scale | None]
+
 
 def confirm(
     readings: Path,
@@ -33,7 +38,7 @@ def confirm(
     corrections: Path | None = None,
     layout: Path | None = None,
     out: Path = Path("entries.csv"),
-    today: date | None = None,
+    today: Day | None = None,
 ) -> None:
     """Turn confirmed readings into entries.
 
@@ -56,8 +61,9 @@ def confirm(
         Table of what persons saw: image, page, field, value, by, when. A field for review enters
         only with a row here, also where the reading is right.
     layout
-        layout.json of the kit: says which form of rating each sheet has. Without it, sheets with
-        ratings are taken to offer all five.
+        layout.json of the kit: says which form of rating each sheet has. If not given, it is told
+        by the file with the ending .layout.json that `sidelong read` wrote beside its table; of
+        booklets that are not in it, all five ratings are taken to be offered, and that is said.
     out
         Table of entries to write. Beside it, with the ending .confirmations.csv: every reading,
         every correction, who and when, dates and notes, and whether its night entered.
@@ -76,7 +82,12 @@ def confirm(
     read = read_readings(readings)
     planned = read_plans(plans)
     said = read_corrections(corrections) if corrections else ()
-    pages = dict(_pages_of_layout(read_layout(layout), planned) if layout else _pages_of(planned))
+    beside = layout_beside(readings)
+    forms = _forms_of(read_layout(beside)) if not layout and beside.is_file() else {}
+    if layout:
+        pages = dict(_pages_of_layout(read_layout(layout), planned))
+    else:
+        pages = dict(_pages_of(planned, forms))
     faults = [
         *_misplaced(corrections, said, read),
         *_wrong_values(corrections, said, pages, today or local_today()),
@@ -90,6 +101,8 @@ def confirm(
     write_entries(out, made.entries)
     for problem in made.waiting:
         print(problem, file=sys.stderr)
+    if not layout:
+        _say_unknown_forms(read, said, pages, forms)
     for line in _summary(made, out):
         print(line)
 
@@ -98,15 +111,47 @@ def _beside(out: Path) -> Path:
     return out.with_name(f"{out.stem}.confirmations.csv")
 
 
-def _pages_of(plans: Sequence[Plan]) -> Iterator[tuple[str, KnownPage]]:
+def _pages_of(plans: Sequence[Plan], forms: Forms) -> Iterator[tuple[str, KnownPage]]:
     """Name every page that can have been printed from plans."""
     for plan in plans:
+        # A form is fixed for a course, so that one sheet of a booklet tells it for all.
+        form = forms.get(_booklet(plan), Scale.FIVE)
         for part in (0, 1, 2):
             for night in range(1, len(plan.nights) + 1):
-                known = KnownPage(plan, night, Scale.FIVE, part)
+                known = KnownPage(plan, night, form, part)
                 yield page_code(plan, night=night, part=part), known
             spare = page_code(plan, night=SPARE_NIGHT, part=part)
-            yield spare, KnownPage(plan, None, Scale.FIVE, part)
+            yield spare, KnownPage(plan, None, form, part)
+
+
+def _forms_of(layout: Layout) -> Forms:
+    return {
+        (page.trainee, page.course or 1, page.version or 1): page.scale for page in layout.pages
+    }
+
+
+def _booklet(plan: Plan) -> Booklet:
+    return (plan.trainee, plan.course, plan.version)
+
+
+def _say_unknown_forms(
+    read: Iterable[ImageReading],
+    said: Iterable[Correction],
+    pages: Mapping[str, KnownPage],
+    forms: Forms,
+) -> None:
+    """Say for how many trainees a form of rating was taken for granted."""
+    named = {page.page_id for image in read for page in image.pages}
+    named |= {each.value for each in said if each.field == PAGE}
+    plans = {pages[name].plan.trainee: pages[name].plan for name in named & pages.keys()}
+    unknown = [plan for plan in plans.values() if _booklet(plan) not in forms]
+    if unknown:
+        print(
+            f"No layout says which form of rating the sheets of {counted(len(unknown), 'trainee')} "
+            "have: all five ratings are taken to be offered. If fewer were, give the kit's "
+            "layout.json with --layout.",
+            file=sys.stderr,
+        )
 
 
 def _pages_of_layout(layout: Layout, plans: Sequence[Plan]) -> Iterator[tuple[str, KnownPage]]:

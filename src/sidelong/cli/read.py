@@ -1,32 +1,37 @@
 """`sidelong read`: photographs and scans of sheets become readings."""
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from sidelong.cli.crops import CropFolder
 from sidelong.cli.progress import track
 from sidelong.cli.words import counted
 from sidelong.exchange.files import check_apart, check_place
-from sidelong.exchange.layouts import read_layout
+from sidelong.exchange.layouts import read_layout, write_layout
 from sidelong.exchange.photographs import Found, find_photographs
 from sidelong.exchange.readings import write_readings
 from sidelong.paper.images import SUFFIXES, open_photographs
-from sidelong.paper.reading.opening import open_reader
+from sidelong.paper.reading.opening import CodeReader, open_reader
 from sidelong.paper.reading.reader import Reader
 from sidelong.problems import Problem, Refused
+from sidelong.training.layout import Layout, SheetPage
 from sidelong.training.reading import ImageReading, PageStatus
 
 RETAKE = (
     "Photograph the sheet again: flat, all black-and-white squares in view, no shadow over it; "
     "or type the night by hand."
 )
+NO_CODE = (
+    "Give the --layout of its kit: then its black-and-white squares are enough. Or photograph it "
+    "again, flat and closer, or type the night by hand."
+)
 
 
 def read(
     photographs: Path,
     *,
-    layout: Path,
+    layout: Path | None = None,
     out: Path = Path("readings.csv"),
     crops: bool = True,
 ) -> None:
@@ -46,17 +51,26 @@ def read(
         Folder, ZIP archive or single file: JPEG, PNG, TIFF, HEIC, PDF.
     layout
         layout.json of `sidelong booklet --kit`; its PDF beside it helps with curled sheets.
+        Without it each sheet is laid out again from its QR code, which must then be legible.
     out
-        Table of readings to write.
+        Table of readings to write. Beside it, with the ending .layout.json: the pages that were
+        found, for `sidelong confirm`.
     crops
         Also cut out what a person must look at: fields for review, and what is written by hand.
         They go into a folder beside the table, with the ending .crops.
     """
-    check_apart(read={"the photographs": photographs, "--layout": layout}, written={"--out": out})
-    pages = read_layout(layout)
+    found = layout_beside(out)
+    check_apart(
+        read={"the photographs": photographs, "--layout": layout},
+        written={"--out": out, "the layout beside it": found},
+    )
+    known = None if layout is None else read_layout(layout)
     files = find_photographs(photographs, suffixes=SUFFIXES)
     check_place(out)
-    reader = open_reader(pages, folder=layout.resolve().parent)
+    if layout is None or known is None:
+        reader: Reader | CodeReader = CodeReader()
+    else:
+        reader = open_reader(known, folder=layout.resolve().parent)
     folder = CropFolder(out) if crops else None
     readings: list[ImageReading] = []
     problems: list[Problem] = []
@@ -67,14 +81,39 @@ def read(
     if folder is not None:
         folder.finish()
     write_readings(out, readings)
+    _write_pages(found, readings, known=known, rebuilt=reader)
     for problem in problems:
         print(problem, file=sys.stderr)
     for line in _summary(readings, out):
         print(line)
 
 
+def layout_beside(readings: Path) -> Path:
+    """Name the layout of the pages that were found, beside a table of readings."""
+    return readings.with_name(f"{readings.stem}.layout.json")
+
+
+def _write_pages(
+    place: Path,
+    readings: Iterable[ImageReading],
+    *,
+    known: Layout | None,
+    rebuilt: Reader | CodeReader,
+) -> None:
+    """Write the layout of what was found; an earlier one of this table goes, if nothing was."""
+    named = {page.page_id for reading in readings for page in reading.pages}
+    pages: Iterable[SheetPage] = known.pages if known is not None else ()
+    if isinstance(rebuilt, CodeReader):
+        pages = rebuilt.pages.values()
+    found = tuple(page for page in pages if page.page_id in named)
+    if found:
+        write_layout(place, Layout(known.pdf if known else "pages.pdf", found))
+    else:
+        place.unlink(missing_ok=True)
+
+
 def _read_file(
-    file: Found, reader: Reader, folder: CropFolder | None
+    file: Found, reader: Reader | CodeReader, folder: CropFolder | None
 ) -> Iterator[tuple[ImageReading, Problem | None]]:
     """Read one file, page by page; whatever is wrong with it stays with it."""
     name = file.name
@@ -84,12 +123,15 @@ def _read_file(
             reading, seen = reader.read(photograph)
             if folder is not None:
                 folder.add(photograph.name, seen)
-            yield reading, _say_missing(reading)
+            yield reading, _say_missing(reading, has_layout=isinstance(reader, Reader))
     except Refused as refusal:
         yield ImageReading(name), refusal.problems[0]
 
 
-def _say_missing(reading: ImageReading) -> Problem | None:
+def _say_missing(reading: ImageReading, *, has_layout: bool) -> Problem | None:
+    if not reading.pages and not has_layout:
+        what = "no sheet's QR code could be read"
+        return Problem(reading.image, what, NO_CODE, "photograph")
     if not reading.pages:
         return Problem(reading.image, "no sheet of this layout was found", RETAKE, "photograph")
     unsure = [page for page in reading.pages if page.status is PageStatus.UNSURE_ID]
