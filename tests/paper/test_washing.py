@@ -167,6 +167,14 @@ def test_as_a_program_it_washes_refuses_and_survives_damage():
     assert apart(whole[: len(whole) // 3]).returncode == DAMAGED
 
 
+def test_a_warning_of_the_decoder_is_not_said_to_whoever_sent_the_file():
+    small = encoded(scene(300, 400), "JPEG")
+    odd = b"\xff\xe2" + struct.pack(">H", 10) + b"MPF\0odd!"  # pictures in one, and damaged
+    done = apart(small[:2] + odd + small[2:])
+    assert done.returncode == REFUSED
+    assert done.stderr.decode() == "its shorter side has under 600 pixels"
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="memory is bounded by the system's limits")
 def test_the_largest_that_is_let_in_stays_within_200_megabytes():
     side = int(MAX_PIXELS["PNG"] ** 0.5)

@@ -12,6 +12,7 @@ for what can only be decoded whole. They keep the process under 200 MB and two s
 
 import io
 import sys
+import warnings
 
 from PIL import Image
 
@@ -120,6 +121,7 @@ def _limit_this_process() -> None:
 def main() -> int:
     """Wash what comes in; messages go to the caller by exit status and one line."""
     _limit_this_process()
+    warnings.simplefilter("ignore")  # they would stand before what is said to whoever sent it
     try:
         washed = wash(sys.stdin.buffer.read(MAX_BYTES + 1))
     except Refused as refused:
