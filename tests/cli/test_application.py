@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -60,3 +61,23 @@ def test_overview_does_not_load_the_science():
         "sys.exit('scipy' in sys.modules or 'typst' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", program], capture_output=True).returncode == 0
+
+
+@pytest.mark.parametrize("command", ["estimate e.csv", "readiness r.csv --protocol p.toml", "plan"])
+def test_a_day_that_is_none_says_how_days_are_written(command: str, capsys) -> None:
+    assert run([*command.split(), "--today", "2020-13-45"]) == WRONG_USAGE
+    said = " ".join(capsys.readouterr().err.replace("│", " ").split())
+    assert "--today: 2020-13-45 is no day; write it as 2026-11-25" in said
+
+
+def test_a_place_that_cannot_be_is_named_as_it_was_typed(tmp_path: Path, capsys) -> None:
+    place = tmp_path / "none" / "plans.csv"
+    assert run(["plan", "--out", str(place)]) == REFUSED
+    assert f"{place}: its folder does not exist" in capsys.readouterr().err
+
+
+def test_only_languages_are_offered_as_languages(tmp_path: Path, monkeypatch, capsys) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run(["estimate", "e.csv", "--language", "xx"]) == REFUSED
+    said = capsys.readouterr().err
+    assert 'there is no catalogue for "xx". Use en.' in said

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from sidelong.exchange import parquet
 from sidelong.exchange.columns import CellFault, Column, Kind, nearest
+from sidelong.exchange.entries import read_entries
 from sidelong.exchange.tables import read_table, scan_table, write_table, write_text
 from sidelong.problems import Refused
 
@@ -187,6 +188,12 @@ def test_unknown_column_is_named_with_the_nearest_name(tmp_path: Path) -> None:
         "t.csv, row 1, Sitte: the column is unknown. Rename or delete this column. "
         "Did you mean site?"
     )
+
+
+def test_a_column_that_has_to_be_there_is_suggested_before_others(tmp_path: Path) -> None:
+    head = "trainee,night,slot,posture,piece_mm,rating,went_down,felt_best"
+    with pytest.raises(Refused, match=r"posture: the column is unknown.*Did you mean position"):
+        read_entries(save(tmp_path, f"{head}\nT-1,1,1,down,5,4,first,1\n"))
 
 
 def test_missing_and_repeated_columns_are_named_together(tmp_path: Path) -> None:

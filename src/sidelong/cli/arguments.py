@@ -1,6 +1,7 @@
 """How words on the command line become values."""
 
 from collections.abc import Sequence
+from datetime import UTC, date, datetime
 from typing import Annotated, Any
 
 import cyclopts
@@ -29,6 +30,15 @@ def _to_positions(_: Any, tokens: Sequence[cyclopts.Token]) -> tuple[Position, .
     return in_listed_order({Position(word) for word in words})
 
 
+def _to_day(_: Any, tokens: Sequence[cyclopts.Token]) -> date:
+    text = tokens[0].value
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC).date()
+    except ValueError:
+        raise ValueError(f"{text} is no day; write it as 2026-11-25") from None
+
+
+Day = Annotated[date, cyclopts.Parameter(converter=_to_day)]
 Names = Annotated[tuple[str, ...], cyclopts.Parameter(converter=_to_names, n_tokens=1, negative=())]
 Positions = Annotated[
     tuple[Position, ...], cyclopts.Parameter(converter=_to_positions, n_tokens=1, negative=())

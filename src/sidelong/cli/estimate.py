@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from sidelong.cli.answering import ALL_STATE, Reports, check_known, fit_file, fit_for
+from sidelong.cli.arguments import Day
 from sidelong.cli.asking import QUESTIONS_STATE, Questions
 from sidelong.cli.clock import local_today, utc_now
 from sidelong.cli.locking import Locks
@@ -54,7 +55,7 @@ def estimate(
     up_signed_off: bool = False,
     paper: Paper = Paper.A4,
     language: str = "en",
-    today: date | None = None,
+    today: Day | None = None,
 ) -> None:
     """Answer from the entries: which position suits, how sure, and what is next.
 

@@ -8,12 +8,12 @@ import os
 import shutil
 import sys
 import webbrowser
-from datetime import date
 from pathlib import Path
 from typing import Annotated
 
 import cyclopts
 
+from sidelong.cli.arguments import Day
 from sidelong.cli.clock import local_today
 from sidelong.cli.invented_files import make_files
 from sidelong.cli.one_at_a_time import LOCK_FILE, Hold, hold_folder
@@ -50,7 +50,7 @@ def demo(
         int, cyclopts.Parameter(validator=cyclopts.validators.Number(gte=5, lte=2000))
     ] = 40,
     seed: str = "7",
-    today: date | None = None,
+    today: Day | None = None,
 ) -> None:
     """Open an invented clinic in the browser: the whole job, nothing to set up.
 

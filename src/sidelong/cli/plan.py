@@ -9,12 +9,12 @@ from typing import Annotated
 
 import cyclopts
 
-from sidelong.cli.arguments import Names, Positions
+from sidelong.cli.arguments import Day, Names, Positions
 from sidelong.cli.clock import local_today
 from sidelong.cli.drawing import DrawnWith, check_orders_table, continue_drawing, new_seed
 from sidelong.cli.handing_out import tell_pieces
 from sidelong.cli.words import counted
-from sidelong.exchange.files import check_apart
+from sidelong.exchange.files import check_apart, check_place
 from sidelong.exchange.pieces import read_ladder
 from sidelong.exchange.plans import read_plans, write_plans
 from sidelong.exchange.protocols import read_protocol
@@ -59,12 +59,12 @@ def plan(
     ] = None,
     ladder: Path | None = None,
     step: Annotated[int, cyclopts.Parameter(validator=cyclopts.validators.Number(gte=1))] = 1,
-    start: date | None = None,
+    start: Day | None = None,
     readiness: Path | None = None,
     protocol: Path | None = None,
     seed: str | None = None,
     replay: Path | None = None,
-    today: date | None = None,
+    today: Day | None = None,
 ) -> None:
     """Draw practice orders, balanced within each stream of trainees and random for everybody.
 
@@ -124,8 +124,10 @@ def plan(
         read={"--ladder": ladder, "--readiness": readiness, "--protocol": protocol},
         written={"--out": out},
     )
+    check_place(out)
     if piece_mm is not None and ladder is not None:
-        raise Refused([Problem("--ladder", "both a size and a ladder were given", "Give one.")])
+        remedy = "Leave --piece-mm out: the ladder says how large each piece is."
+        raise Refused([Problem("--ladder", "both a size and a ladder were given", remedy)])
     check_nights(nights)
     if readiness is None:
         drawn_with = DrawnWith(out, new_seed(seed))

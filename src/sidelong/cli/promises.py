@@ -8,6 +8,7 @@ from typing import Annotated
 import cyclopts
 
 import sidelong
+from sidelong.cli.arguments import Day
 from sidelong.cli.clock import local_day, local_today
 from sidelong.cli.words import counted
 from sidelong.exchange.calibrations import write_calibration
@@ -34,7 +35,7 @@ def promises(
     report: Path | None = None,
     protocol: Path | None = None,
     paper: Paper = Paper.A4,
-    today: date | None = None,
+    today: Day | None = None,
 ) -> None:
     """Lay first real doses against the estimates that were locked before them.
 

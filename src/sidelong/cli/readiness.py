@@ -1,9 +1,9 @@
 """`sidelong readiness`: who is ready for a clinician's decision, and what stands in the way."""
 
 from collections import Counter
-from datetime import date
 from pathlib import Path
 
+from sidelong.cli.arguments import Day
 from sidelong.cli.clock import local_today
 from sidelong.cli.folders import prepare_folder
 from sidelong.cli.progress import track
@@ -29,7 +29,7 @@ def readiness(
     report: Path | None = None,
     paper: Paper = Paper.A4,
     language: str = "en",
-    today: date | None = None,
+    today: Day | None = None,
 ) -> None:
     """Sort referrals: ready for a clinician's decision, clinician first, or not now.
 

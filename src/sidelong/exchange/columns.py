@@ -309,7 +309,7 @@ def in_words(names: Iterable[str]) -> str:
     return f"{', '.join(most)} or {last}" if most else last
 
 
-def nearest(name: str, known: Iterable[str]) -> str:
+def nearest(name: str, known: Iterable[str], *, cutoff: float = 0.6) -> str:
     """Suggest the known name that is most like a wrong one, as a sentence, or nothing."""
-    close = difflib.get_close_matches(name.casefold(), list(known), n=1, cutoff=0.6)
+    close = difflib.get_close_matches(name.casefold(), list(known), n=1, cutoff=cutoff)
     return f" Did you mean {close[0]}?" if close else ""

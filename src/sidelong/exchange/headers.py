@@ -71,10 +71,15 @@ def header_faults(
         Problem(f"{file}, row 1, {name}", "the column is there twice", "Keep one.", "table-header")
         for name in sorted({name for name in names if names.count(name) > 1})
     ]
-    free = [column.name for column in columns if column.name not in names]
+    missing = [column for column in columns if column.name not in names]
+    free = [column.name for column in missing]
+    needed = [column.name for column in missing if column.is_required]
     for index, cell in enumerate(records[0]):
         if index not in header and cell.strip():
-            remedy = f"Rename or delete this column.{nearest(tidy_name(cell), free)}"
+            # A column that has to be there is meant sooner than one that may be.
+            wrong = tidy_name(cell)
+            meant = nearest(wrong, needed, cutoff=0.5) or nearest(wrong, free)
+            remedy = f"Rename or delete this column.{meant}"
             label = " ".join(cell.split())[:60]
             faults.append(
                 Problem(f"{file}, row 1, {label}", "the column is unknown", remedy, "table-header")

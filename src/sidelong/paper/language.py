@@ -104,7 +104,8 @@ def read_language(tag: str) -> Language:
         pseudo = _lengthened if tag == "en-XA" else _in_arabic_letters
         return Language(tag, pseudo, lambda one, many, n: pseudo(one if n == 1 else many))
     if tag not in known_languages():
-        remedy = f"Use one of {', '.join(known_languages())}."
+        real = [each for each in known_languages() if each not in PSEUDO]
+        remedy = f"Use {' or '.join(real)}."
         raise Refused(
             [Problem("language", f'there is no catalogue for "{tag}"', remedy, "language")]
         )
