@@ -22,6 +22,7 @@ from sidelong.training.position import Position
 from sidelong.training.reading import TRUE_SIZE_TOLERANCE
 
 _FREE = "free."
+_NO_INK = 0.004  # share of an area; the shortest date takes five times as much
 _DATE = "free.0"  # the first area to write in, in the order of the layout
 
 
@@ -63,6 +64,8 @@ class SheetLine:
         Whether the night is known already, and not only from the other page of a large print.
     evening : str
         Date of the night as it is known.
+    seems_undated : bool
+        Whether no ink was seen where the date is to be written.
     """
 
     key: int
@@ -81,6 +84,7 @@ class SheetLine:
     received: datetime
     is_known: bool
     evening: str
+    seems_undated: bool
 
     @property
     def is_open(self) -> bool:
@@ -151,6 +155,7 @@ def sheets_of(code: str, course: int, *, seen_by: Person) -> tuple[SheetLine, ..
                 received=row.photo.received,
                 is_known=place is not None and _is_known(place, states),
                 evening=place.before.evening if place else "",
+                seems_undated=row.boxes.get(_DATE, {}).get("ink", 1.0) < _NO_INK,
             )
         )
     return tuple(lines)

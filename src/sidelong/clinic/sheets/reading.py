@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
+import cv2
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from sidelong.clinic.sheets.pages import reader_of
@@ -25,6 +27,9 @@ from sidelong.training.reading import PageReading, PageStatus
 from sidelong.training.sheet_code import EXAMPLE_NIGHT, recognise_markers
 
 PAGE_PX_PER_MM = 5.0
+_FRAME_MM = 1.2  # printed around an area to write in, with some bend of the paper
+_PAPER_PX = 51  # ten millimetres: wider than any stroke
+_INK_LEAST, _INK_OVER_NOISE = 8.0, 5.0
 _WASH_SECONDS = 20.0  # far beyond the program's own limit on processor time: the machine is busy
 
 
@@ -46,15 +51,15 @@ class ReadSheet:
     picture : bytes
         JPEG of the page laid flat, 5 px/mm.
     boxes : mapping of str to dict
-        By field and write-in area: ``box`` (left, top, width, height, mm) and ``values`` of its
-        targets.
+        By field and write-in area: ``box`` (left, top, width, height, mm), ``values`` of its
+        targets, and for an area ``ink``, the share of it that is written on.
     page : SheetPage
         Which page it is.
     """
 
     reading: PageReading
     picture: bytes
-    boxes: Mapping[str, Mapping[str, Sequence[object]]]
+    boxes: Mapping[str, Mapping[str, object]]
     page: SheetPage
 
 
@@ -169,12 +174,38 @@ def _cut_out(seen: SheetSeen) -> ReadSheet:
         field.id: _listed(field_area(field), [target.value for target in field.targets])
         for field in page.fields
     }
-    boxes |= {f"note.{n}": _listed(box, ()) for n, box in enumerate(page.note_boxes)}
-    boxes |= {f"free.{n}": _listed(box, ()) for n, box in enumerate(page.free_boxes)}
+    written = [(f"note.{n}", box) for n, box in enumerate(page.note_boxes)]
+    written += [(f"free.{n}", box) for n, box in enumerate(page.free_boxes)]
+    for name, box in written:
+        inner = Box(
+            box.x + _FRAME_MM, box.y + _FRAME_MM, box.w - 2 * _FRAME_MM, box.h - 2 * _FRAME_MM
+        )
+        share = ink_share(np.asarray(cut_crop(seen.view, inner, px_per_mm=PAGE_PX_PER_MM)))
+        boxes[name] = _listed(box, ()) | {"ink": round(share, 4)}
     return ReadSheet(seen.reading, picture.getvalue(), boxes, page)
 
 
-def _listed(box: Box, values: Sequence[str]) -> dict[str, Sequence[object]]:
+def ink_share(pixels: NDArray[np.uint8]) -> float:
+    """Measure how much of an area to write in is darker than the paper around.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (rows, columns, 3)
+        RGB, without the printed frame.
+
+    Returns
+    -------
+    float
+        Share of the area, in [0, 1]; light that falls off and noise count for nothing.
+    """
+    grey = cv2.GaussianBlur(np.ascontiguousarray(pixels.min(axis=2)), (0, 0), 1.2)
+    paper = cv2.medianBlur(grey, _PAPER_PX)
+    darker = paper.astype(np.int16) - grey
+    noise = 1.4826 * float(np.median(np.abs(darker)))
+    return float(np.mean(darker > max(_INK_LEAST, _INK_OVER_NOISE * noise)))
+
+
+def _listed(box: Box, values: Sequence[str]) -> dict[str, object]:
     return {"box": [round(side, 2) for side in (box.x, box.y, box.w, box.h)], "values": values}
 
 

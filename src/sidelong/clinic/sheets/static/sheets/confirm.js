@@ -21,22 +21,13 @@ for (const sheet of sheets) {
     const later = sheets.filter((each) => Number(each.dataset.night) > Number(sheet.dataset.night));
     for (const each of later) {
       if ("written" in dateOf(each).dataset) break;
+      if ("undated" in each.dataset) continue;
       const nights = Number(each.dataset.night) - Number(sheet.dataset.night);
       const proposed = new Date(begin + nights * DAY_MS);
       if (proposed > Date.now()) break;
       dateOf(each).value = proposed.toISOString().slice(0, 10);
     }
   });
-  const none = sheet.querySelector("[data-no-date]");
-  if (none) {
-    none.hidden = false;
-    none.addEventListener("click", () => {
-      date.value = "";
-      date.dataset.written = "";
-      settle(sheet);
-      date.focus();
-    });
-  }
 }
 
 if (together) {
@@ -45,7 +36,9 @@ if (together) {
   const told = together.querySelector("[data-seen]");
   together.hidden = false;
   // While it was hidden it could not have the focus.
-  together.querySelector("[autofocus]")?.focus({ preventScroll: true });
+  const isNext = together.querySelector("[autofocus]");
+  isNext?.focus({ preventScroll: true });
+  if (isNext) clear[0].scrollIntoView({ block: "start", behavior: "instant" });
   const seen = seenOf(clear);
 
   together.addEventListener("submit", (event) => {

@@ -25,7 +25,11 @@ export const seenOf = (items) => {
     for (const picture of rest.flatMap((each) => [...each.querySelectorAll("img")])) {
       picture.loading = "eager";
     }
-    rest[0].scrollIntoView({ block: "start", behavior: "instant" });
+    const { top, bottom } = rest[0].getBoundingClientRect();
+    const room = innerHeight - covered();
+    // What is taller than the screen is gone through in steps.
+    if (top < 0.2 * room && bottom > room) scrollBy({ top: 0.8 * room, behavior: "instant" });
+    else rest[0].scrollIntoView({ block: "start", behavior: "instant" });
     requestAnimationFrame(look);
     return true;
   };
