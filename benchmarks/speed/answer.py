@@ -5,9 +5,9 @@ Run from the repository's root::
     python benchmarks/speed/answer.py
 
 One trainee with 14 nights of five positions, under one point of the hyperparameters and under all
-64 that a cohort of 40 leaves possible. Nothing is kept from call to call. The median of many calls
-is shown, beside the smallest: on a shared machine the median holds what others do. Prints a table
-with the goal and stores it in ``benchmarks/results/speed_answer.csv``.
+points that a cohort of 40 leaves possible. Nothing is kept from call to call. The median of many
+calls is shown, beside the smallest: on a shared machine the median holds what others do. Prints a
+table with the goal and stores it in ``benchmarks/results/speed_answer.csv``.
 """
 
 import argparse

@@ -74,7 +74,9 @@ def test_a_node_never_outweighs_what_was_climbed_by_a_promise_alone(seed) -> Non
     beyond = to_coordinates(fit.hyperparameters)[PARTS["spread_sd"]] - np.log(0.8)
     beyond_drift = to_coordinates(fit.hyperparameters)[PARTS["drift_sd"]] - np.log(0.12)
     # Without differences the prior of the spreads does not apply: it is taken out again.
-    height = found.value + (0.5 * ((beyond**2 + beyond_drift**2) / 1.5**2).item() if bare else 0.0)
+    width = DEFAULT_PRIOR.widths["spread_sd"]
+    away = ((beyond**2 + beyond_drift**2) / width**2).item()
+    height = found.value + (0.5 * away if bare else 0.0)
     assert height > top - 5.0
 
 

@@ -2,8 +2,8 @@
 
 A normal distribution on the coordinates of :mod:`sidelong.preferences.coordinates`, centred on
 the documented default. The widths are choices (status: assumption); each is wide enough that some
-30 trainees overrule it, and narrow enough that 10 trainees are not led into nonsense. Three parts
-of it are not independent:
+30 trainees overrule it, and narrow enough that 10 trainees are not led into nonsense. Two parts of
+it are not independent:
 
 - Positions are alike: means of all five have the same width, and so the four differences to
   ``centre`` go together.
@@ -24,8 +24,8 @@ from sidelong.preferences.hyperparameters import DEFAULT, Hyperparameters
 WIDTHS: Mapping[str, float] = MappingProxyType(
     {
         "level_sd": 0.6,
-        "spread_sd": 1.5,
-        "drift_sd": 1.5,
+        "spread_sd": 0.8,
+        "drift_sd": 0.8,
         "level_drift_sd": 1.5,
         "night_sd": 0.8,
         "piece_sd": 0.8,
@@ -44,7 +44,11 @@ WIDTHS: Mapping[str, float] = MappingProxyType(
         "gap": 0.4,
     }
 )
-"""SD of each part around the default; of spreads, slopes, rates and gaps on the logarithm."""
+"""SD of each part around the default; of spreads, slopes, rates and gaps on the logarithm.
+
+Those of ``spread_sd`` and ``drift_sd`` reach no farther down than to differences that can be told
+from none: that there are none has a chance of its own, see :mod:`sidelong.preferences.nodes`.
+"""
 
 COMMON_LEVEL = 0.8
 """SD of the shift that all lowest cut points share."""
