@@ -9,11 +9,11 @@ import numpy as np
 from sidelong.clinic.practice.evening import Evening, NotDone
 from sidelong.clinic.practice.typed import TypedNight, to_typed
 from sidelong.exchange.fits import SHIPPED_FIT, StoredFit
-from sidelong.pathway.estimates import estimate_courses, gather_courses
+from sidelong.pathway.estimates import estimate_courses, gather_courses, to_courses
 from sidelong.pathway.invention import draw_practice
-from sidelong.preferences import Conduct
+from sidelong.preferences import Conduct, estimate_preferences, give_verdicts
 from sidelong.training.entry import Entry, Scale, Source, WentDown
-from sidelong.training.estimate import Estimate, Verdict
+from sidelong.training.estimate import Verdict
 from sidelong.training.plan import Plan
 from sidelong.training.position import Position
 
@@ -32,14 +32,14 @@ class Course:
     ----------
     entries : tuple of Entry
         By night, under the trainee's own code.
-    estimate : Estimate
+    verdict : Verdict
         What they would show.
     ease : dict of Position to float
         What was true on the night after; only an invented dose may ask.
     """
 
     entries: tuple[Entry, ...]
-    estimate: Estimate
+    verdict: Verdict
     ease: dict[Position, float]
 
     @property
@@ -98,12 +98,12 @@ def draw_course(
 
 def shows(verdict: Verdict) -> Callable[[Course], bool]:
     """Ask for a course that shows this verdict."""
-    return lambda course: course.estimate.verdict is verdict
+    return lambda course: course.verdict is verdict
 
 
 def says_something(course: Course) -> bool:
     """Ask for a course that is enough for an answer."""
-    return course.estimate.verdict is not Verdict.INSUFFICIENT
+    return course.verdict is not Verdict.INSUFFICIENT
 
 
 def is_hard(course: Course) -> bool:
@@ -157,7 +157,7 @@ def _said_under(fit: StoredFit, course: Course, plan: Plan) -> Course:
         return course
     practised = gather_courses(course.entries, plans=[plan])
     (exact,) = estimate_courses(practised, hyperparameters=fit.shared)
-    return replace(course, estimate=exact)
+    return replace(course, verdict=exact.verdict)
 
 
 def _draw_some(
@@ -166,14 +166,19 @@ def _draw_some(
     copies = [replace(plan, trainee=f"copy-{number}") for number in range(n)]
     scales = {copy.trainee: scale for copy in copies}
     practice = draw_practice(copies, scales=scales, rng=rng, conduct=conduct)
-    estimates = estimate_courses(gather_courses(practice.entries, plans=copies))
+    courses = to_courses(gather_courses(practice.entries, plans=copies))
+    # The verdict alone, without the nights on the way: most of what is drawn is thrown away.
+    open_to = courses.allowed & np.array([each is not Position.UP for each in Position])
+    answers = give_verdicts(estimate_preferences(courses, open_to=open_to))
     by_copy: dict[str, list[Entry]] = {copy.trainee: [] for copy in copies}
     for entry in practice.entries:
         mine = replace(entry, trainee=plan.trainee, source=Source.SHEET)
         by_copy[entry.trainee].append(mine)
     return [
         Course(
-            tuple(by_copy[copy.trainee]), estimate, dict(zip(Position, ease.tolist(), strict=True))
+            tuple(by_copy[copy.trainee]),
+            Verdict(answer.word),
+            dict(zip(Position, ease.tolist(), strict=True)),
         )
-        for copy, estimate, ease in zip(copies, estimates, practice.next_ease, strict=True)
+        for copy, answer, ease in zip(copies, answers, practice.next_ease, strict=True)
     ]
