@@ -116,7 +116,7 @@ def test_each_role_gets_its_own_work_first_and_a_lock_before_all(
     role: Role, everybody: dict[str, str], work: Any
 ) -> None:
     found = work(role)
-    assert found.locked.kind is LOCKED
+    assert found.locked.kind.title == LOCKED.title
     assert all(group.kind.needs in ALLOWED[role] for group in found.own)
     assert not any(group.kind.needs in ALLOWED[role] for group in found.others)
     assert len(codes(found.own)) + len(codes(found.others)) == 6
@@ -211,7 +211,8 @@ def test_who_may_see_no_trainees_sees_none(
     role: Role, make_staff: Callable[..., Any], signed_in: Callable[[Any], Any]
 ) -> None:
     text = words(signed_in(make_staff(role)).get("/"))
-    assert "trainee" not in text
+    assert "All trainees" not in text
+    assert "No trainee is shown to you." in text
 
 
 def test_a_lock_waits_since_its_event_and_not_since_the_booklet(
@@ -225,3 +226,26 @@ def test_a_lock_waits_since_its_event_and_not_since_the_booklet(
     since = {each.code: each.since for each in locked.waiting}
     assert since[everybody["home"]] == timezone.localdate(later)
     assert since[everybody["locked"]] == timezone.localdate(way.NOW)
+
+
+def test_a_lock_is_to_be_answered_by_clinicians_and_to_be_seen_by_all(
+    everybody: dict[str, str], work: Callable[..., Worklist]
+) -> None:
+    actions = {
+        role: found.kind.action
+        for role in (Role.CLINICIAN, Role.COACH, Role.PHARMACIST)
+        if (found := work(role).locked) is not None
+    }
+    assert actions == {
+        Role.CLINICIAN: "Answer the event",
+        Role.COACH: "See the event",
+        Role.PHARMACIST: "See the event",
+    }
+
+
+def test_an_administrator_is_told_why_no_trainee_is_shown(
+    everybody: dict[str, str], administrator: Any, signed_in: Any
+) -> None:
+    page = signed_in(administrator).get("/").content.decode()
+    assert "No trainee is shown to you." in page
+    assert everybody["home"] not in page

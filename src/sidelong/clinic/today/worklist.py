@@ -1,7 +1,7 @@
 """What waits today: trainees in groups, the gravest first, each with the link to its step."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.urls import reverse
@@ -144,8 +144,11 @@ def lay_out(
         if waiting
     ]
     rest = [each for each in groups if each.kind is not LOCKED]
+    locked = next((each for each in groups if each.kind is LOCKED), None)
+    if locked is not None and LOCKED.needs not in may:
+        locked = replace(locked, kind=replace(LOCKED, action="See the event"))
     return Worklist(
-        locked=next((each for each in groups if each.kind is LOCKED), None),
+        locked=locked,
         own=tuple(each for each in rest if each.kind.needs in may),
         others=tuple(each for each in rest if each.kind.needs not in may),
         n_stopped=sum(_has_stopped(line) for line in lines),
