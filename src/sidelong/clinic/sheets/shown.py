@@ -213,7 +213,8 @@ def compare_nights(
         zip(ours.order or order, ours.cells, strict=True), start=1
     ):
         kept = show_cell_text(known.get(position, TypedCell()))
-        areas = (f"p{slot}.rating", f"p{slot}.went_down", f"p{slot}.why_not")
+        areas: tuple[str, ...] = (f"p{slot}.rating", f"p{slot}.went_down")
+        areas += (f"p{slot}.why_not",) if cell.why_not else ()
         rows.append(Difference(HEAD_WORDS[position].name, kept, show_cell_text(cell), areas))
     of_night = (
         ("best", theirs.felt_best, ours.felt_best, ("felt_best",)),
