@@ -76,24 +76,44 @@ def read_images(kit: Kit, images: Path, out: Path) -> float:
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
+def make_images(
+    kit: Kit, generator: object, severity: str, *, numbers: range, seed: int, folder: Path
+) -> None:
+    """Make the images that are not in the folder yet."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for number in numbers:
+        name = f"{severity}-{number:04d}"
+        if list(folder.glob(f"{name}.*.json")):
+            continue
+        rng = np.random.default_rng([seed, SEVERITIES.index(severity), number])
+        page = kit.layout.pages[int(rng.integers(len(kit.layout.pages)))]
+        image, truth = generator.make_image(kit, page, severity=severity, rng=rng)
+        write_image(folder, name, image, truth)
+
+
 def run_severity(
-    kit: Kit, generator: object, severity: str, *, images: int, seed: int
+    kit: Kit,
+    generator: object,
+    severity: str,
+    *,
+    images: int,
+    seed: int,
+    keep: Path | None,
+    is_read: bool,
 ) -> tuple[Score, float]:
     """Make, read and score; gives the counts and all CPU seconds of reading."""
     rows, truths, cpu = [], [], 0.0
     for start in range(0, images, PORTION):
+        numbers = range(start, min(start + PORTION, images))
         with tempfile.TemporaryDirectory() as name:
-            folder = Path(name)
-            for number in range(start, min(start + PORTION, images)):
-                rng = np.random.default_rng([seed, SEVERITIES.index(severity), number])
-                page = kit.layout.pages[int(rng.integers(len(kit.layout.pages)))]
-                image, truth = generator.make_image(kit, page, severity=severity, rng=rng)
-                write_image(folder, f"{severity}-{number:04d}", image, truth)
-            cpu += read_images(kit, folder, folder / "readings.csv")
-            rows += read_rows(folder / "readings.csv")
-            truths += read_truths(folder)
+            folder = keep / f"{severity}-{start:04d}" if keep else Path(name)
+            make_images(kit, generator, severity, numbers=numbers, seed=seed, folder=folder)
+            if is_read:
+                cpu += read_images(kit, folder, Path(name) / "readings.csv")
+                rows += read_rows(Path(name) / "readings.csv")
+                truths += read_truths(folder)
         print(f"  {severity}: {start + PORTION} images", file=sys.stderr, flush=True)
-    return score(rows, truths)[severity], cpu
+    return score(rows, truths).get(severity, Score()), cpu
 
 
 def store(path: Path, rows: list[dict[str, object]]) -> None:
@@ -118,16 +138,32 @@ def main() -> None:
     parser.add_argument("--images", type=int, default=300)
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--trainees", type=int, default=24)
+    parser.add_argument("--keep", type=Path, help="for kit and images; what is there is read again")
+    parser.add_argument("--make-only", action="store_true", help="make and keep, read later")
     chosen = parser.parse_args()
     cv2.setNumThreads(1)
     generator = importlib.import_module(MODULES[chosen.generator])
     with contextlib.ExitStack() as stack:
-        folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
-        kit = make_kit(folder, trainees=chosen.trainees, seed=chosen.seed)
+        folder = chosen.keep or Path(stack.enter_context(tempfile.TemporaryDirectory()))
+        folder.mkdir(parents=True, exist_ok=True)
+        is_printed = (folder / "kit" / "layout.json").exists()
+        kit = (
+            Kit.read(folder / "kit")
+            if is_printed
+            else make_kit(folder, trainees=chosen.trainees, seed=chosen.seed)
+        )
         for severity in chosen.severity:
             counted, cpu = run_severity(
-                kit, generator, severity, images=chosen.images, seed=chosen.seed
+                kit,
+                generator,
+                severity,
+                images=chosen.images,
+                seed=chosen.seed,
+                keep=chosen.keep,
+                is_read=not chosen.make_only,
             )
+            if chosen.make_only:
+                continue
             report(counted, cpu, severity=severity, generator=generator, seed=chosen.seed)
 
 

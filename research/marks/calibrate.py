@@ -1,101 +1,177 @@
 """Fit how sure an answer is to what speaks for it, and store that beside the networks.
 
-Run: python research/marks/calibrate.py NETS.npz HELD.npz... --out mark_nets.npz
-HELD are files of make_patches.py that no network was trained on. Prints, for limits of the
-confidence, how many answers pass and how many of these are wrong, by five-fold cross-validation
-over pages.
+Run: python research/marks/calibrate.py NETS.npz... --learned LEARN.npz... --held HELD.npz...
+--out mark_nets.npz
+HELD are files of ``make_patches.py --usual`` that no network was trained on. First the networks
+are told how frequent things are on a usual sheet, since half of the targets that they learned from
+were marked. Then answers are fitted. Prints, for limits of the confidence, how many answers pass
+and how many of these are wrong, by five-fold cross-validation over pages.
 """
 
 import argparse
 from collections import Counter
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from scipy.optimize import minimize
 
 from sidelong.paper.reading.lighting import Quality
-from sidelong.paper.reading.mark_nets import look, usual_target
-from sidelong.paper.reading.marks import evidence, is_plain, likeliest, usual_mark_depth
+from sidelong.paper.reading.mark_nets import VIEWS, Sight, look, page_ink, usual_target
+from sidelong.paper.reading.marks import Answer, evidence, is_plain, likeliest, usual_mark
 
-NOBODY_KNOWS = ("two_equal", "two_unlike", "half_erased", "between", "withdrawn")
 RIDGE = 0.02
-LIMITS = (0.9, 0.95, 0.97, 0.98, 0.99, 0.993, 0.995, 0.997, 0.998, 0.999)
+LIMITS = (0.9, 0.95, 0.97, 0.98, 0.985, 0.99, 0.993, 0.995, 0.997, 0.998, 0.999)
+SEVERITIES = ("clean_scan", "good_phone", "poor_phone", "terrible")
 
 
-def page_answers(stored: dict[str, np.ndarray], rows: np.ndarray, nets: dict[str, np.ndarray]):
-    """Judge one page; gives answer, evidence, right or not, and case of the plain ones."""
+@dataclass(frozen=True)
+class Judged:
+    """One answer of a held page, with the truth about it."""
+
+    answer: Answer
+    evidence: np.ndarray
+    is_right: bool
+    is_plain: bool
+    is_readable: bool
+    case: str
+    severity: int
+    page: int
+    weight: float
+
+
+def page_answers(stored: dict[str, np.ndarray], rows: np.ndarray, nets, page: int) -> list[Judged]:
+    """Judge all fields of one page."""
     small, gaps, fields = stored["patch"][rows], stored["gap"][rows], stored["field"][rows]
     usual = usual_target(small[~gaps])
-    sights = look(small, usual, nets)
+    sights = look(small, usual, page_ink(small[~gaps], usual), nets, gaps=gaps)
     starts = np.flatnonzero(np.r_[True, fields[1:] != fields[:-1]])
     parts = [slice(a, b) for a, b in zip(starts, [*starts[1:], len(rows)], strict=True)]
     answers = [
         likeliest(small[p], sights[:, p], usual=usual, n_targets=int((~gaps[p]).sum()))
         for p in parts
     ]
-    depth = usual_mark_depth(answers)
+    usual_ink = usual_mark(answers)
     quality = Quality(*stored["figures"][rows[0]].tolist())
+    found = []
     for part, answer in zip(parts, answers, strict=True):
-        case, truth = str(stored["case"][rows][part][0]), stored["truth"][rows][part]
+        truth, first = stored["truth"][rows][part], rows[part][0]
         meant = int(np.argmax(truth)) if truth.any() else int((~gaps[part]).sum())
-        is_right = case not in NOBODY_KNOWS and answer.place == meant
-        seen = evidence(answer, usual_depth=depth, quality=quality)
-        if is_plain(answer, usual_depth=depth, quality=quality):
-            yield answer, seen, is_right, case
+        is_readable = not stored["must_review"][first]
+        is_seen = bool(stored["is_sure"][first]) and stored["visible"][rows][part].min() >= 0.97
+        found.append(
+            Judged(
+                answer,
+                evidence(answer, usual_ink=usual_ink, quality=quality),
+                is_readable and answer.place == meant,
+                is_seen and is_plain(answer, usual_ink=usual_ink, quality=quality),
+                is_readable,
+                str(stored["case"][first]),
+                int(stored["severity"][first]),
+                page,
+                float(stored["weight"][first]) if "weight" in stored else 1.0,
+            )
+        )
+    return found
 
 
-def fit(seen: np.ndarray, is_right: np.ndarray) -> np.ndarray:
+def judge_files(paths: list[Path], nets: dict[str, np.ndarray]) -> list[Judged]:
+    """Judge all pages of some files."""
+    found: list[Judged] = []
+    page = 0
+    for path in paths:
+        with np.load(path, allow_pickle=False) as file:
+            stored = {name: file[name] for name in file.files}
+        for number in np.unique(stored["page"]):
+            found += page_answers(stored, np.flatnonzero(stored["page"] == number), nets, page)
+            page += 1
+    return found
+
+
+def count_labels(paths: list[Path]) -> np.ndarray:
+    """Count what places show, weighted, over some files; nothing is counted as less than one."""
+    total = np.ones(len(Sight))
+    for path in paths:
+        with np.load(path, allow_pickle=False) as stored:
+            labels = stored["label"]
+            weight = stored["weight"] if "weight" in stored else np.ones(len(labels))
+        is_known = labels >= 0
+        total += np.bincount(labels[is_known], weight[is_known], minlength=len(Sight))
+    return total / total.sum()
+
+
+def tell_odds(arrays: dict[str, np.ndarray], learned: list[Path], held: list[Path]) -> None:
+    """Shift the last biases from the odds of what was learned from to those of usual sheets."""
+    shift = np.log(count_labels(held) / count_labels(learned))
+    print("shift of log odds", dict(zip(Sight.__members__, shift.round(2).tolist(), strict=True)))
+    for view in VIEWS:
+        arrays[f"{view}.5.bias"] = (arrays[f"{view}.5.bias"] + shift).astype(np.float32)
+
+
+def fit(answers: list[Judged]) -> np.ndarray:
     """Fit a logistic regression with a weak ridge on all weights but the first."""
+    seen = np.array([each.evidence for each in answers])
+    is_right = np.array([each.is_right for each in answers])
+    counts = np.array([each.weight for each in answers])
 
     def loss(weights: np.ndarray) -> tuple[float, np.ndarray]:
         score = seen @ weights
         ridge = RIDGE * np.r_[0.0, weights[1:]]
         chance = 1 / (1 + np.exp(-score))
-        total = np.logaddexp(0, np.where(is_right, -score, score)).sum()
-        return total + ridge @ weights / 2, seen.T @ (chance - is_right) + ridge
+        total = counts @ np.logaddexp(0, np.where(is_right, -score, score))
+        return total + ridge @ weights / 2, seen.T @ (counts * (chance - is_right)) + ridge
 
     return minimize(loss, np.zeros(seen.shape[1]), jac=True, method="L-BFGS-B").x
 
 
-def report(name: str, seen: np.ndarray, is_right: np.ndarray, cases: list[str], pages) -> None:
-    """Print what limits of the cross-validated confidence would let through."""
-    confidence = np.empty(len(seen))
+def crossed(answers: list[Judged]) -> np.ndarray:
+    """Give every answer the confidence of a fit that has not seen its page."""
+    confidence = np.empty(len(answers))
     for fold in range(5):
-        held = pages % 5 == fold
-        weights = fit(seen[~held], is_right[~held])
-        confidence[held] = 1 / (1 + np.exp(-seen[held] @ weights))
+        weights = fit([each for each in answers if each.page % 5 != fold])
+        for i, each in enumerate(answers):
+            if each.page % 5 == fold:
+                confidence[i] = 1 / (1 + np.exp(-each.evidence @ weights))
+    return confidence
+
+
+def report(name: str, answers: list[Judged]) -> None:
+    """Print what limits of the cross-validated confidence would let through."""
+    confidence = crossed(answers)
     for limit in LIMITS:
-        passed = confidence >= limit
-        wrong = Counter(np.array(cases)[passed & ~is_right].tolist())
-        share = (passed & is_right).sum() / is_right.sum()
-        print(f"{name} {limit}: {passed.sum()} pass, {share:.3f} of the right; wrong {dict(wrong)}")
+        passed = [each for each, sure in zip(answers, confidence, strict=True) if sure >= limit]
+        usual = [each for each in passed if each.weight == 1.0]
+        by_severity = Counter(each.severity for each in usual)
+        wrong = Counter(each.case or "blank" for each in passed if not each.is_right)
+        weighed = sum(each.weight for each in passed if not each.is_right)
+        shares = [by_severity[severity] for severity in range(4)]
+        print(f"{name} {limit}: {len(usual)} {shares}; wrong {dict(wrong)}, weighing {weighed:.1f}")
 
 
 def main() -> None:
     """Fit marks and blanks, and write one file."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("nets", type=Path)
-    parser.add_argument("held", type=Path, nargs="+")
+    parser.add_argument("nets", type=Path, nargs="+", help="arrays of one or of both networks")
+    parser.add_argument("--learned", type=Path, nargs="+", required=True)
+    parser.add_argument("--held", type=Path, nargs="+", required=True)
     parser.add_argument("--out", type=Path, required=True)
     chosen = parser.parse_args()
-    with np.load(chosen.nets, allow_pickle=False) as stored:
-        arrays = {name: stored[name] for name in stored.files}
-    nets = {name: array.astype(np.float32) for name, array in arrays.items()}
-    found, pages, offset = [], [], 0
-    for path in chosen.held:
-        with np.load(path, allow_pickle=False) as held:
-            stored = {name: held[name] for name in held.files}
-        for page in np.unique(stored["page"]):
-            of_page = list(page_answers(stored, np.flatnonzero(stored["page"] == page), nets))
-            found += of_page
-            pages += [offset] * len(of_page)
-            offset += 1
+    arrays: dict[str, np.ndarray] = {}
+    for path in chosen.nets:
+        with np.load(path, allow_pickle=False) as stored:
+            arrays |= {name: stored[name] for name in stored.files}
+    tell_odds(arrays, chosen.learned, chosen.held)
+    found = judge_files(
+        chosen.held, {name: array.astype(np.float32) for name, array in arrays.items()}
+    )
+    for severity, name in enumerate(SEVERITIES):
+        own = [each for each in found if each.severity == severity and each.is_readable]
+        plain = sum(each.is_plain for each in own)
+        print(f"{name}: {len(own)} readable fields, {plain} plain")
     for name, wanted in (("mark", False), ("blank", True)):
-        rows = [i for i, (answer, *_) in enumerate(found) if answer.is_blank is wanted]
-        seen = np.array([found[i][1] for i in rows])
-        is_right = np.array([found[i][2] for i in rows])
-        report(name, seen, is_right, [found[i][3] for i in rows], np.array(pages)[rows])
-        arrays[f"judge.{name}"] = fit(seen, is_right).astype(np.float32)
+        answers = [each for each in found if each.answer.is_blank is wanted and each.is_plain]
+        report(name, answers)
+        arrays[f"judge.{name}"] = fit(answers).astype(np.float32)
         print(name, arrays[f"judge.{name}"].round(3).tolist())
     np.savez(chosen.out, **arrays)
 

@@ -11,12 +11,13 @@ from sidelong.paper.reading.mark_nets import (
     SIDE_PX,
     VIEWS,
     look,
+    page_ink,
     shrink_patches,
     stored_nets,
     usual_target,
 )
 
-DIGEST = "9563b5ff04d20fb69fc27539700ada384978d996c277336a3ea5c7a3ec4472a9"
+DIGEST = "e9653281ad882221892891b392f94e541cf188ef502c65f0e1d3c09a0b5dcbfc"
 LARGEST_BYTES = 1_000_000
 
 
@@ -56,7 +57,7 @@ def test_networks_multiply_as_scipy_does() -> None:
     small = rng.integers(0, 255, (2, SIDE_PX, SIDE_PX, 3), dtype=np.uint8)
     usual = rng.integers(100, 255, (SIDE_PX, SIDE_PX, 3), dtype=np.uint8)
     arrays = stored_nets()
-    got = look(small, usual)
+    got = look(small, usual, 72.0, plainly_empty=2.0)
     for place, view in enumerate(VIEWS):
         parts = [(240.0 - part.astype(float)) / 90.0 for part in (small[1], usual)]
         if view == "extremes":
@@ -66,7 +67,8 @@ def test_networks_multiply_as_scipy_does() -> None:
             x = _layer(
                 x, arrays[f"{view}.{number}.weight"], arrays[f"{view}.{number}.bias"], stride
             )
-        x = np.maximum(x.ravel() @ arrays[f"{view}.4.weight"] + arrays[f"{view}.4.bias"], 0)
+        x = np.concatenate([x.ravel(), [0.8, 1.0]])  # 72 of 90 grey levels
+        x = np.maximum(x @ arrays[f"{view}.4.weight"] + arrays[f"{view}.4.bias"], 0)
         logits = x @ arrays[f"{view}.5.weight"] + arrays[f"{view}.5.bias"]
         chances = np.exp(logits - logits.max())
         assert np.allclose(np.exp(got[place, 1]), chances / chances.sum(), atol=1e-4)
@@ -83,3 +85,24 @@ def test_the_usual_target_is_an_empty_one_where_most_are() -> None:
     small = np.full((9, SIDE_PX, SIDE_PX, 3), 240, np.uint8)
     small[:4, 10:30, 10:30] = 20
     assert (usual_target(small) == 240).all()
+
+
+def test_the_second_network_is_asked_only_where_the_first_is_unsure() -> None:
+    """As one photograph after the other, so as both everywhere, but for plainly empty places."""
+    rng = np.random.default_rng(4)
+    usual = np.full((SIDE_PX, SIDE_PX, 3), 240, np.uint8)
+    small = np.repeat(usual[None], 20, axis=0)
+    small[3, 12:30, 12:30] = rng.integers(0, 90, (18, 18, 3), dtype=np.uint8)
+    everywhere, spared = look(small, usual, 0.0, plainly_empty=2.0), look(small, usual, 0.0)
+    assert np.allclose(spared[1], everywhere[1], atol=1e-5)
+    assert np.allclose(spared[0, 3], everywhere[0, 3], atol=1e-4)
+
+
+def test_ink_of_a_page_is_that_of_its_marks_and_not_of_one_rubbed_out() -> None:
+    usual = np.full((SIDE_PX, SIDE_PX, 3), 240, np.uint8)
+    small = np.repeat(usual[None], 12, axis=0)
+    assert page_ink(small, usual) == 0.0
+    for place in range(5):
+        small[place, 13:29, 13:29] = 240 - 150
+    small[5, 13:29, 13:29] = 240 - 40
+    assert page_ink(small, usual) == 150.0

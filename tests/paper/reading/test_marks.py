@@ -111,7 +111,7 @@ def field(name: str) -> Field:
 def test_an_empty_page_is_read_as_blank_and_nearly_all_of_it_accepted() -> None:
     readings = Page().read()
     assert {each.value for each in readings.values()} == {""}
-    assert sum(not each.accepted for each in readings.values()) <= 1
+    assert sum(not each.accepted for each in readings.values()) <= 3
 
 
 KINDS = ("filled", "ticked", "crossed", "ringed", "half_filled", "crayon", "sticker")

@@ -1,7 +1,8 @@
 """Two small networks that look at the surroundings of a target, in plain NumPy.
 
-One sees colour, the other the lightest and the darkest channel alone. Their arrays come from
-``research/marks/train.py``; ``docs/method/marks.md`` says on what they were trained.
+One sees the lightest and the darkest channel alone, the other colour; the second is asked only
+where the first does not plainly see an empty target, which saves half of the time. Their arrays
+come from ``research/marks/train.py``; ``docs/method/marks.md`` says on what they were trained.
 """
 
 from collections.abc import Mapping
@@ -9,6 +10,7 @@ from enum import IntEnum
 from functools import cache
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,6 +23,12 @@ VIEWS = ("colour", "extremes")
 SIDE_PX = 42
 _PAPER, _INK = 240.0, 90.0
 _STRIDES = (2, 2, 1, 2)
+_PLAINLY_EMPTY = 0.9995
+_FULL_INK, _LEAST_INK, _FEWEST_INKED = 90.0, 16.0, 3
+_INSIDE_MM, _PX_PER_MM = 3.2, 3.0  # an outline is 4 mm away from its centre
+_AXIS = (np.arange(SIDE_PX) + 0.5) / _PX_PER_MM - SIDE_PX / _PX_PER_MM / 2
+_INSIDE = np.hypot(*np.meshgrid(_AXIS, _AXIS)) < _INSIDE_MM
+_PORTION = 8  # patches at a time, so that a layer stays in the processor's cache
 
 
 class Sight(IntEnum):
@@ -74,7 +82,40 @@ def usual_target(small: Pixels) -> Pixels:
     return np.asarray(np.median(small, axis=0), np.uint8)
 
 
-def look(small: Pixels, usual: Pixels, nets: Mapping[str, Numbers] | None = None) -> Numbers:
+def page_ink(small: Pixels, usual: Pixels) -> float:
+    """Tell how dark the ink of a page's marks is, before anything is known of them.
+
+    A pale mark is a pencil's on one page and a rubbed out one on another.
+
+    Parameters
+    ----------
+    small : ndarray of uint8, shape (n_targets, 42, 42, 3)
+        All targets of a page, gaps left out.
+    usual : ndarray of uint8, shape (42, 42, 3)
+        As :func:`usual_target` gives it.
+
+    Returns
+    -------
+    float
+        How much darker than bare paper, grey levels: of the inked insides of outlines, one that a
+        third of them surpass; 0 where fewer than three are inked.
+    """
+    darker = (usual.astype(np.int16) - small).max(axis=3).astype(np.float32)
+    smooth = np.stack([cv2.blur(each, (3, 3)) for each in darker])
+    depths = np.percentile(smooth[:, _INSIDE], 90, axis=1)
+    inked = depths[depths > _LEAST_INK]
+    return float(np.percentile(inked, 66)) if len(inked) >= _FEWEST_INKED else 0.0
+
+
+def look(
+    small: Pixels,
+    usual: Pixels,
+    ink: float,
+    nets: Mapping[str, Numbers] | None = None,
+    *,
+    gaps: NDArray[np.bool_] | None = None,
+    plainly_empty: float = _PLAINLY_EMPTY,
+) -> Numbers:
     """Say what each patch shows, by each network on its own.
 
     Parameters
@@ -83,41 +124,68 @@ def look(small: Pixels, usual: Pixels, nets: Mapping[str, Numbers] | None = None
         As :func:`shrink_patches` gives them, bare paper at 240.
     usual : ndarray of uint8, shape (42, 42, 3)
         As :func:`usual_target` gives it for the same page.
+    ink : float
+        As :func:`page_ink` gives it for the same page.
     nets : mapping of str to ndarray, optional
         Arrays; those that ship with the program by default.
+    gaps : ndarray of bool, shape (n,), optional
+        Which patches are no targets; both networks look at these always.
+    plainly_empty : float
+        Where the network of extremes gives an empty target at least this chance, its word counts
+        for both; above 1 both look everywhere.
 
     Returns
     -------
     ndarray of float32, shape (2, n, 5)
-        Logarithms of chances, by network, patch and :class:`Sight`.
+        Logarithms of chances, by network (as in ``VIEWS``), patch and :class:`Sight`.
     """
     arrays = stored_nets() if nets is None else nets
-    both = [(np.float32(_PAPER) - part) / np.float32(_INK) for part in (small, usual[None])]
-    extremes = [np.stack([part.max(axis=3), part.min(axis=3)], axis=3) for part in both]
-    return np.stack(
-        [
-            _log_chances(seen, beside, arrays, view=view)
-            for (seen, beside), view in zip((both, extremes), VIEWS, strict=True)
-        ]
+    told = np.array([ink / _FULL_INK, ink > 0], np.float32)
+    extremes = _log_chances(
+        _extremes(small), _extremes(usual[None]), told, arrays=arrays, view="extremes"
     )
+    colour = extremes.copy()
+    is_asked = extremes[:, Sight.EMPTY] < np.log(plainly_empty)
+    asked = np.flatnonzero(is_asked if gaps is None else is_asked | gaps)
+    colour[asked] = _log_chances(small[asked], usual[None], told, arrays=arrays, view="colour")
+    return np.stack([colour, extremes])
+
+
+def _extremes(small: Pixels) -> Pixels:
+    red, green, blue = small[..., 0], small[..., 1], small[..., 2]
+    darkest = np.minimum(np.minimum(red, green), blue)
+    return np.stack([darkest, np.maximum(np.maximum(red, green), blue)], axis=-1)
 
 
 def _log_chances(
-    x: Numbers, beside: Numbers, arrays: Mapping[str, Numbers], *, view: str
+    small: Pixels, usual: Pixels, told: Numbers, *, arrays: Mapping[str, Numbers], view: str
 ) -> Numbers:
-    first, channels = arrays[f"{view}.0.weight"], x.shape[3]
+    first, channels = arrays[f"{view}.0.weight"], small.shape[3]
     # The first layer is linear, and the usual target is the same for all: once is enough.
-    x = _convolve(x, first[:, :, :channels], stride=_STRIDES[0])
-    x += _convolve(beside, first[:, :, channels:], stride=_STRIDES[0])
-    x = np.maximum(x + arrays[f"{view}.0.bias"], 0.0)
+    beside = _convolve(_scaled(usual), first[:, :, channels:], stride=_STRIDES[0])
+    beside += arrays[f"{view}.0.bias"]
+    logits = np.empty((len(small), len(Sight)), np.float32)
+    for start in range(0, len(small), _PORTION):
+        portion = slice(start, start + _PORTION)
+        x = _convolve(_scaled(small[portion]), first[:, :, :channels], stride=_STRIDES[0])
+        logits[portion] = _upper_layers(np.maximum(x + beside, 0.0), told, arrays, view=view)
+    logits -= logits.max(axis=1, keepdims=True, initial=-np.inf)
+    return np.asarray(logits - np.log(np.exp(logits).sum(axis=1, keepdims=True)), np.float32)
+
+
+def _scaled(pixels: Pixels) -> Numbers:
+    return (np.float32(_PAPER) - pixels) / np.float32(_INK)
+
+
+def _upper_layers(
+    x: Numbers, told: Numbers, arrays: Mapping[str, Numbers], *, view: str
+) -> Numbers:
     for place, stride in enumerate(_STRIDES[1:], start=1):
         weight, bias = arrays[f"{view}.{place}.weight"], arrays[f"{view}.{place}.bias"]
         x = np.maximum(_convolve(x, weight, stride=stride) + bias, 0.0)
-    x = x.reshape(len(x), -1)
+    x = np.concatenate([x.reshape(len(x), -1), np.tile(told, (len(x), 1))], axis=1)
     x = np.maximum(x @ arrays[f"{view}.4.weight"] + arrays[f"{view}.4.bias"], 0.0)
-    logits = x @ arrays[f"{view}.5.weight"] + arrays[f"{view}.5.bias"]
-    logits = logits - logits.max(axis=1, keepdims=True)
-    return np.asarray(logits - np.log(np.exp(logits).sum(axis=1, keepdims=True)), np.float32)
+    return np.asarray(x @ arrays[f"{view}.5.weight"] + arrays[f"{view}.5.bias"], np.float32)
 
 
 def _convolve(x: Numbers, weight: Numbers, *, stride: int) -> Numbers:

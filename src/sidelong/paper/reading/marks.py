@@ -19,6 +19,7 @@ from sidelong.paper.reading.mark_nets import (
     SIDE_PX,
     Sight,
     look,
+    page_ink,
     shrink_patches,
     stored_nets,
     usual_target,
@@ -35,12 +36,12 @@ _FEWEST_TARGETS, _FEWEST_MARKS = 8, 3
 # Set on held pages, see docs/method/marks.md.
 _LIKELY = 0.5
 _SURE_MARK, _SURE_BLANK = 0.985, 0.985
-_LEAST_CHANCE = 0.7  # by each network on its own
+_LEAST_CHANCE = 0.95  # by each network on its own
 _LEAST_VISIBLE = 0.97
 _PALE, _FAINTEST = 0.6, 20.0
 _RATIO_UNKNOWN = 0.8
 _INK_PERCENTILE = 96
-_MOST_BLUR_MM, _MOST_NOISE, _LEAST_PX_PER_MM = 0.35, 4.0, 3.5
+_MOST_BLUR_MM, _MOST_NOISE, _LEAST_PX_PER_MM = 0.45, 4.0, 3.0
 _MOST_IN_BLANK = 30.0
 
 _DISC_MM, _NEAR_MM, _INSIDE_MM = 5.0, 6.3, 3.2  # an outline is 4 mm away from its centre
@@ -136,17 +137,18 @@ def judge_fields(
     counts = [len(context.field.targets) for context in contexts]
     targets = np.concatenate([part[:n] for part, n in zip(small, counts, strict=True)])
     usual = usual_target(targets)
-    sights = look(np.concatenate(small), usual)
+    gaps = np.concatenate([np.arange(len(p)) >= n for p, n in zip(small, counts, strict=True)])
+    sights = look(np.concatenate(small), usual, page_ink(targets, usual), gaps=gaps)
     ends = np.cumsum([len(part) for part in small])
     by_field = np.split(sights, ends[:-1], axis=1)
     answers = [
         likeliest(part, logs, usual=usual, n_targets=n)
         for part, logs, n in zip(small, by_field, counts, strict=True)
     ]
-    usual_depth = usual_mark_depth(answers)
+    usual_ink = usual_mark(answers)
     is_known = len(targets) >= _FEWEST_TARGETS
     return tuple(
-        _reading(context, answer, usual_depth, is_known=is_known)
+        _reading(context, answer, usual_ink, is_known=is_known)
         for context, answer in zip(contexts, answers, strict=True)
     )
 
@@ -187,6 +189,8 @@ class Answer:
         How much darker the mark is than an empty target, grey levels; 0 for a blank.
     ghost : float
         Area of the mark that is much paler than the rest of it, mm2.
+    area : float
+        Area of the mark that is not, mm2.
     inside : float
         How dark the darkest spot inside any outline is, grey levels.
     """
@@ -197,7 +201,24 @@ class Answer:
     traces: float
     depth: float
     ghost: float
+    area: float
     inside: float
+
+
+@dataclass(frozen=True)
+class UsualMark:
+    """What the marks of a page have in common; zeros where there are too few to tell.
+
+    Parameters
+    ----------
+    depth : float
+        Median of how much darker they are than an empty target, grey levels.
+    area : float
+        Median of their areas, mm2.
+    """
+
+    depth: float = 0.0
+    area: float = 0.0
 
 
 def likeliest(
@@ -227,14 +248,14 @@ def likeliest(
     traces = np.exp(sights[:, :n_targets, (Sight.CANCELLED, Sight.ERASED)]).sum(axis=2)
     if not is_blank:
         traces[:, place] = 0.0
-    depth, ghost = (0.0, 0.0) if is_blank else _ink(small[place], usual)
+    depth, ghost, area = (0.0, 0.0, 0.0) if is_blank else _ink(small[place], usual)
     inside = float(_ink_inside(small[:n_targets]).max())
     first, second = chances[:, place].tolist()
-    return Answer(place, is_blank, (first, second), float(traces.max()), depth, ghost, inside)
+    return Answer(place, is_blank, (first, second), float(traces.max()), depth, ghost, area, inside)
 
 
-def usual_mark_depth(answers: Sequence[Answer]) -> float:
-    """Give the median darkness of the marks of a page; 0 where there are too few to tell.
+def usual_mark(answers: Sequence[Answer]) -> UsualMark:
+    """Find what the marks of a page have in common.
 
     Parameters
     ----------
@@ -243,49 +264,53 @@ def usual_mark_depth(answers: Sequence[Answer]) -> float:
 
     Returns
     -------
-    float
-        Grey levels.
+    UsualMark
+        Zeros where fewer than three fields are marked.
     """
-    depths = [each.depth for each in answers if not each.is_blank and min(each.chances) > _LIKELY]
-    return float(np.median(depths)) if len(depths) >= _FEWEST_MARKS else 0.0
+    marks = [each for each in answers if not each.is_blank and min(each.chances) > _LIKELY]
+    if len(marks) < _FEWEST_MARKS:
+        return UsualMark()
+    depth, area = np.median([(each.depth, each.area) for each in marks], axis=0).tolist()
+    return UsualMark(depth, area)
 
 
-def evidence(answer: Answer, *, usual_depth: float, quality: Quality) -> Chances:
+def evidence(answer: Answer, *, usual_ink: UsualMark, quality: Quality) -> Chances:
     """List what the confidence in an answer is computed from.
 
     Parameters
     ----------
     answer : Answer
         The answer.
-    usual_depth : float
-        As :func:`usual_mark_depth` gives it.
+    usual_ink : UsualMark
+        As :func:`usual_mark` gives it.
     quality : Quality
         How well the page can be seen.
 
     Returns
     -------
-    ndarray of float, shape (7,)
-        A one, the log odds of the more and of the less doubtful network, and four figures that
-        differ between marks and blanks.
+    ndarray of float, shape (8,) for a mark, (7,) for a blank
+        A one, the log odds of the more and of the less doubtful network, and figures that differ
+        between marks and blanks.
     """
     odds = [_log_odds(chance) for chance in sorted(answer.chances)]
     if answer.is_blank:
         more = [np.log1p(answer.inside), quality.noise, 5 * quality.blur_mm, answer.traces]
     else:
-        ratio = min(_ratio(answer, usual_depth), 1.1)
+        ratio = min(_ratio(answer, usual_ink), 1.1)
         more = [4 * ratio, np.log1p(9 * answer.ghost), answer.traces, np.log1p(answer.depth)]
+        more.append(_log_size(answer, usual_ink))
     return np.array([1.0, *odds, *more])
 
 
-def is_plain(answer: Answer, *, usual_depth: float, quality: Quality) -> bool:
+def is_plain(answer: Answer, *, usual_ink: UsualMark, quality: Quality) -> bool:
     """Tell whether an answer passes what is asked of it whatever its confidence.
 
     Parameters
     ----------
     answer : Answer
         The answer.
-    usual_depth : float
-        As :func:`usual_mark_depth` gives it.
+    usual_ink : UsualMark
+        As :func:`usual_mark` gives it.
     quality : Quality
         How well the page can be seen.
 
@@ -298,11 +323,18 @@ def is_plain(answer: Answer, *, usual_depth: float, quality: Quality) -> bool:
         return False
     if answer.is_blank:
         return _would_show_pencil(quality) and answer.inside <= _MOST_IN_BLANK
-    return _ratio(answer, usual_depth) >= _PALE and answer.depth >= _FAINTEST
+    return _ratio(answer, usual_ink) >= _PALE and answer.depth >= _FAINTEST
 
 
-def _ratio(answer: Answer, usual_depth: float) -> float:
-    return answer.depth / usual_depth if usual_depth else _RATIO_UNKNOWN
+def _ratio(answer: Answer, usual_ink: UsualMark) -> float:
+    return answer.depth / usual_ink.depth if usual_ink.depth else _RATIO_UNKNOWN
+
+
+def _log_size(answer: Answer, usual_ink: UsualMark) -> float:
+    """Compare a mark's area with the usual one: half of it rubbed out leaves a half."""
+    if not usual_ink.area:
+        return 0.0
+    return float(np.clip(np.log((answer.area + 1) / (usual_ink.area + 1)), -1.5, 0.5))
 
 
 def _log_odds(chance: float) -> float:
@@ -310,8 +342,8 @@ def _log_odds(chance: float) -> float:
     return float(np.log(inside) - np.log1p(-inside))
 
 
-def _ink(small: Pixels, usual: Pixels) -> tuple[float, float]:
-    """Tell how dark a mark is, and how large a part of it is far paler: rubbed out, perhaps."""
+def _ink(small: Pixels, usual: Pixels) -> tuple[float, float, float]:
+    """Tell how dark a mark is, how large a far paler part (rubbed out, perhaps), and the rest."""
     darker = (usual.astype(np.int16) - small).max(axis=2)
     depth = max(float(np.percentile(darker[_DISC], _INK_PERCENTILE)), 0.0)
     smooth = cv2.blur(darker.astype(np.float32), (2, 2))
@@ -319,7 +351,9 @@ def _ink(small: Pixels, usual: Pixels) -> tuple[float, float]:
     pale = (smooth > 0.1 * full + 5) & (smooth < 0.5 * full) & _NEAR
     # Every stroke has pale edges; what is left after these are taken away is an area.
     core = cv2.erode(pale.astype(np.uint8), np.ones((3, 3), np.uint8))
-    return depth, float(core.sum()) / (SIDE_PX / PATCH_MM) ** 2
+    dark = (smooth >= 0.5 * full) & (smooth > _FAINTEST / 2) & _NEAR
+    per_mm2 = (SIDE_PX / PATCH_MM) ** 2
+    return depth, float(core.sum()) / per_mm2, float(dark.sum()) / per_mm2
 
 
 def _ink_inside(small: Pixels) -> Chances:
@@ -330,24 +364,24 @@ def _ink_inside(small: Pixels) -> Chances:
 
 
 def _reading(
-    context: FieldContext, answer: Answer, usual_depth: float, *, is_known: bool
+    context: FieldContext, answer: Answer, usual_ink: UsualMark, *, is_known: bool
 ) -> FieldReading:
     weights = stored_nets()["judge.blank" if answer.is_blank else "judge.mark"]
-    seen = evidence(answer, usual_depth=usual_depth, quality=context.quality)
+    seen = evidence(answer, usual_ink=usual_ink, quality=context.quality)
     confidence = float(1 / (1 + np.exp(-np.dot(seen, weights))))
     value = "" if answer.is_blank else context.field.targets[answer.place].value
-    accepted = is_known and _may_stand(context, answer, usual_depth, confidence)
+    accepted = is_known and _may_stand(context, answer, usual_ink, confidence)
     return FieldReading(value, confidence, accepted)
 
 
 def _may_stand(
-    context: FieldContext, answer: Answer, usual_depth: float, confidence: float
+    context: FieldContext, answer: Answer, usual_ink: UsualMark, confidence: float
 ) -> bool:
     """Tell whether an answer may be used without a person."""
     if float(context.visible.min()) < _LEAST_VISIBLE:
         return False
     is_sure = confidence >= (_SURE_BLANK if answer.is_blank else _SURE_MARK)
-    return is_sure and is_plain(answer, usual_depth=usual_depth, quality=context.quality)
+    return is_sure and is_plain(answer, usual_ink=usual_ink, quality=context.quality)
 
 
 def _would_show_pencil(quality: Quality) -> bool:
