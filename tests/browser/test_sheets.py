@@ -182,7 +182,7 @@ def test_fourteen_poor_photographs_become_nights_and_an_estimate(
     desk: Page,
     shoot: Callable[..., Any],
     way: ModuleType,
-    record_property: Callable[[str, object], None],
+    request: pytest.FixtureRequest,
     tmp_path: Path,
 ) -> None:
     """From the grid's link over sending, looking and confirming to the result page, by keys."""
@@ -231,8 +231,7 @@ def test_fourteen_poor_photographs_become_nights_and_an_estimate(
         with page.expect_event("load"):
             press(page, "Enter")
     n_strokes = page.strokes - 2  # but for the slip and its Backspace
-    record_property("keystrokes", n_strokes)
-    record_property("keystrokes to look", n_looked)
+    request.node.user_properties += [("keystrokes", n_strokes), ("of them to look", n_looked)]
     assert n_strokes <= MOST_KEYSTROKES
 
     kept = known_nights(find_course(page.code, 1))
