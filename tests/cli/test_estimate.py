@@ -81,7 +81,7 @@ def test_enough_trainees_are_fitted_and_the_table_says_so_beside_it(tmp_path, ca
     assert "you state that their consent allows it" in told.err
     fit = read_fit(tmp_path / "out.fit.json")
     assert (fit.n_trainees, fit.made_on) == (12, local_today())
-    assert len(fit.mixture.points) == 64
+    assert len(fit.mixture.points) == 32
     assert len(fit.fingerprint) == 64
 
 

@@ -139,7 +139,7 @@ export function settle(state, row, keepMine) {
   const theirs = night.clash;
   const settled = keepMine
     ? { ...night, base: theirs.base, clash: null, edits: night.edits + 1 }
-    : { ...night, ...theirs, clash: null, faults: [], settled: night.edits };
+    : { ...night, ...values(theirs), clash: null, faults: [], settled: night.edits };
   return replaceNight(state, row, settled);
 }
 
