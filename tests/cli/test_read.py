@@ -102,6 +102,18 @@ def test_a_folder_that_is_no_folder_of_crops_is_left_alone(kit: Path, tmp_path: 
     assert (tmp_path / "r.crops" / "letter.txt").read_text() == "mine"
 
 
+def test_a_folder_without_sheets_sends_nobody_to_crops(
+    kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    Image.fromarray(np.full((600, 800, 3), 90, np.uint8)).save(folder / "a.png")
+    assert read(kit, folder, tmp_path / "r.csv") == DONE
+    said = capsys.readouterr().out
+    assert "0 sheets found" in said
+    assert "Next" not in said
+
+
 def test_sheets_are_read_without_their_kit_and_their_pages_kept_for_confirming(
     kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -153,7 +153,11 @@ def _summary(readings: Sequence[ImageReading], out: Path) -> Iterator[str]:
     fields = [field for page in pages for field in page.fields.values()]
     n_accepted = sum(field.accepted for field in fields)
     yield f"{counted(len(readings), 'image')}, {counted(len(pages), 'sheet')} found; in {out}."
+    if not pages:
+        return
+    n_open = len(fields) - n_accepted
+    before = "look at the crops, write corrections, then " if n_open else ""
     yield (
-        f"{counted(len(fields), 'field')}: {n_accepted} accepted, {len(fields) - n_accepted} for "
-        "review. Next: look at the crops, write corrections, then `sidelong confirm`."
+        f"{counted(len(fields), 'field')}: {n_accepted} accepted, {n_open} for review. "
+        f"Next: {before}`sidelong confirm`."
     )
