@@ -7,9 +7,10 @@ with K the prior covariance: the prior's part is then ``-a'z / 2`` and K is neve
 """
 
 from dataclasses import dataclass, fields, replace
-from typing import Self, TypeVar
+from typing import Any, Self, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sidelong.preferences.courses import BoolArray, FloatArray, IntArray
 from sidelong.preferences.likelihood import Likelihood, answer_likelihood
@@ -237,7 +238,8 @@ def _arrive(
     """Make the last step of some trainees, and describe the posterior there."""
     if rows.size < search.value.size:
         search, evidence = search.take(rows), evidence.take(rows)
-        shape = _Shape(shape.information.take(rows), shape.filtered.take(rows))
+        if not measure_again:
+            shape = _Shape(shape.information.take(rows), shape.filtered.take(rows))
     mode, dual = search.centred + search.step, search.dual + search.dual_step
     peak = search.value + 0.5 * search.slope
     if measure_again:
@@ -261,23 +263,24 @@ def _join(found: list[Posterior], order: list[IntArray]) -> Posterior:
     """Put trainees who arrived one after the other back in their order."""
     if len(found) == 1:
         return found[0]
-    together = Posterior(
-        filtered=_beside([each.filtered for each in found]),
-        information=_beside([each.information for each in found]),
-        **{
-            name: np.concatenate([getattr(each, name) for each in found], axis=-1)
-            for name in ("centred", "dual", "log_evidence", "converged", "steps", "lopsided")
-        },
+    names = ("centred", "dual", "log_evidence", "converged", "steps", "lopsided")
+    return Posterior(
+        filtered=_scatter([each.filtered for each in found], order),
+        information=_scatter([each.information for each in found], order),
+        **{name: _place([getattr(each, name) for each in found], order) for name in names},
     )
-    return together.take(np.argsort(np.concatenate(order)))
 
 
-def _beside(parts: list[_Arrays]) -> _Arrays:
-    """Put the arrays of several groups side by side, trainee axis last."""
+def _scatter(parts: list[_Arrays], order: list[IntArray]) -> _Arrays:
+    """Put the arrays of several groups back in the order of the trainees."""
     kind = type(parts[0])
     return kind(
-        **{
-            f.name: np.concatenate([getattr(part, f.name) for part in parts], axis=-1)
-            for f in fields(kind)
-        }
+        **{f.name: _place([getattr(part, f.name) for part in parts], order) for f in fields(kind)}
     )
+
+
+def _place(parts: list[NDArray[Any]], order: list[IntArray]) -> NDArray[Any]:
+    whole = np.empty((*parts[0].shape[:-1], sum(rows.size for rows in order)), parts[0].dtype)
+    for part, rows in zip(parts, order, strict=True):
+        whole[..., rows] = part
+    return whole
