@@ -106,7 +106,7 @@ def run_severity(
     for start in range(0, images, PORTION):
         numbers = range(start, min(start + PORTION, images))
         with tempfile.TemporaryDirectory() as name:
-            folder = keep / f"{severity}-{start:04d}" if keep else Path(name)
+            folder = keep / f"{severity}-{start:04d}" if keep else Path(name) / "images"
             make_images(kit, generator, severity, numbers=numbers, seed=seed, folder=folder)
             if is_read:
                 cpu += read_images(kit, folder, Path(name) / "readings.csv")

@@ -108,10 +108,12 @@ def field(name: str) -> Field:
     return next(each for each in sheet().fields if each.id == name)
 
 
-def test_an_empty_page_is_read_as_blank_and_nearly_all_of_it_accepted() -> None:
+def test_an_empty_page_is_read_as_blank_and_accepted_where_targets_are_near() -> None:
+    """Where they stand far apart, a mark on the words between may hide; a person may look."""
     readings = Page().read()
     assert {each.value for each in readings.values()} == {""}
-    assert sum(not each.accepted for each in readings.values()) <= 3
+    near = [each.id for each in sheet().fields if watched_places(each) == each.targets]
+    assert sum(not readings[name].accepted for name in near) <= 2
 
 
 KINDS = ("filled", "ticked", "crossed", "ringed", "half_filled", "crayon", "sticker")

@@ -36,7 +36,8 @@ _FEWEST_TARGETS, _FEWEST_MARKS = 8, 3
 # Set on held pages, see docs/method/marks.md.
 _LIKELY = 0.5
 _SURE_MARK, _SURE_BLANK = 0.985, 0.985
-_LEAST_CHANCE = 0.95  # by each network on its own
+# Of a mark, of a blank, and of one with gaps, where a mark may lie on printed words or drawings.
+_LEAST_CHANCES = (0.95, 0.995, 0.9995)
 _LEAST_VISIBLE = 0.97
 _PALE, _FAINTEST = 0.6, 20.0
 _RATIO_UNKNOWN = 0.8
@@ -187,12 +188,12 @@ class Answer:
         Chance that another target shows a withdrawn mark.
     depth : float
         How much darker the mark is than an empty target, grey levels; 0 for a blank.
-    ghost : float
-        Area of the mark that is much paler than the rest of it, mm2.
-    area : float
-        Area of the mark that is not, mm2.
+    ghost, area : float
+        Area of the mark that is much paler than the rest of it, and of that rest, mm2.
     inside : float
         How dark the darkest spot inside any outline is, grey levels.
+    has_gaps : bool
+        Whether gaps between its targets are watched.
     """
 
     place: int
@@ -203,6 +204,7 @@ class Answer:
     ghost: float
     area: float
     inside: float
+    has_gaps: bool
 
 
 @dataclass(frozen=True)
@@ -251,7 +253,8 @@ def likeliest(
     depth, ghost, area = (0.0, 0.0, 0.0) if is_blank else _ink(small[place], usual)
     inside = float(_ink_inside(small[:n_targets]).max())
     first, second = chances[:, place].tolist()
-    return Answer(place, is_blank, (first, second), float(traces.max()), depth, ghost, area, inside)
+    seen = (float(traces.max()), depth, ghost, area, inside, len(small) > n_targets)
+    return Answer(place, is_blank, (first, second), *seen)
 
 
 def usual_mark(answers: Sequence[Answer]) -> UsualMark:
@@ -319,11 +322,15 @@ def is_plain(answer: Answer, *, usual_ink: UsualMark, quality: Quality) -> bool:
     bool
         False for what a person must look at.
     """
-    if min(answer.chances) < _LEAST_CHANCE:
+    if min(answer.chances) < _least_chance(answer):
         return False
     if answer.is_blank:
         return _would_show_pencil(quality) and answer.inside <= _MOST_IN_BLANK
     return _ratio(answer, usual_ink) >= _PALE and answer.depth >= _FAINTEST
+
+
+def _least_chance(answer: Answer) -> float:
+    return _LEAST_CHANCES[answer.is_blank + (answer.is_blank and answer.has_gaps)]
 
 
 def _ratio(answer: Answer, usual_ink: UsualMark) -> float:
