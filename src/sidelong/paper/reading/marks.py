@@ -37,7 +37,7 @@ _FEWEST_TARGETS, _FEWEST_MARKS = 8, 3
 _LIKELY = 0.5
 _SURE_MARK, _SURE_BLANK = 0.985, 0.985
 # Of a mark, of a blank, and of one with gaps, where a mark may lie on printed words or drawings.
-_LEAST_CHANCES = (0.95, 0.995, 0.9995)
+_LEAST_CHANCES = (0.9, 0.995, 0.9995)
 _LEAST_VISIBLE = 0.97
 _PALE, _FAINTEST = 0.6, 20.0
 _RATIO_UNKNOWN = 0.8
