@@ -52,7 +52,7 @@ from sidelong.training.reading import FieldReading, PageReading, PageStatus
 from sidelong.training.referral import Referral
 from sidelong.training.safety import Tier
 
-NOW = datetime(2026, 11, 25, 10, 0, tzinfo=UTC)
+NOW = datetime.now(UTC)  # as the cast of trainees: no date of theirs may lie after it
 PRACTICE_CAST = Path(__file__).parent / "practice" / "cast.py"
 TRAINEES_CAST = Path(__file__).parent / "trainees" / "cast.py"
 WHO = Identity("Inventia", "Madeup", date(2018, 2, 3), supporter_name="Fictor Madeup")

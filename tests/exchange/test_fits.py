@@ -69,7 +69,7 @@ def test_a_number_that_is_none_is_refused(tmp_path):
 
 def test_weights_that_do_not_sum_to_1_are_refused(own, tmp_path):
     write_fit(tmp_path / "fit.json", own)
-    text = (tmp_path / "fit.json").read_text("utf-8").replace("0.015625", "0.5", 1)
+    text = (tmp_path / "fit.json").read_text("utf-8").replace("0.03125", "0.5", 1)
     (tmp_path / "fit.json").write_text(text, "utf-8")
     with pytest.raises(Refused, match="sum to 1"):
         read_fit(tmp_path / "fit.json")
