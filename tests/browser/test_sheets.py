@@ -315,13 +315,14 @@ def test_what_was_not_on_the_screen_is_not_confirmed(
     from sidelong.clinic.sheets.models import AnswerSaid
 
     page = desk
+    # From the start: what a larger screen showed for a moment has been seen.
+    page.set_viewport_size({"width": 320, "height": 400})
     content, _ = shoot(1)
     (tmp_path / "1.jpg").write_bytes(content)
     page.goto(f"/trainees/{page.code}/courses/1/sheets/")
     page.get_by_label("Photographs or scans of sheets").set_input_files(tmp_path / "1.jpg")
     page.get_by_role("button", name="Send and read").click()
     expect(page.get_by_text("Received: 1 sheet.")).to_be_visible()
-    page.set_viewport_size({"width": 320, "height": 400})
     group = page.locator("fieldset.together").first
     group.locator("img").last.evaluate("(each) => { each.loading = 'eager' }")
     group.locator("input").focus()
