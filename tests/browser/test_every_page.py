@@ -17,7 +17,15 @@ STEPS = (
     *("", "name/", "referral/", "questions/", "readiness/", "decision/", "visit/"),
     *("plan/", "close/"),
 )
-PRACTICE = ("nights/", "sheets/", "events/", "result/", "result/up/", "result/to-ask/", "first-dose/")
+PRACTICE = (
+    "nights/",
+    "sheets/",
+    "events/",
+    "result/",
+    "result/up/",
+    "result/to-ask/",
+    "first-dose/",
+)
 OPEN_ALL = "document.querySelectorAll('main details').forEach((each) => { each.open = true })"
 
 

@@ -91,7 +91,8 @@ def test_steps_print_what_is_known_and_no_form(open_page, make_member, sign_in_a
     said = on_paper(page, f"/trainees/{code}/questions/")
     assert (
         page.evaluate(
-            """() => [...document.querySelectorAll(".choices")].filter((each) => each.checkVisibility())
+            """() => [...document.querySelectorAll(".choices")]
+            .filter((each) => each.checkVisibility())
             .map((each) => getComputedStyle(each, "::after").content)
             .filter((each) => each.includes("no answer yet")).length"""
         )
