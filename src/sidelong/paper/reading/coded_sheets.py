@@ -83,8 +83,9 @@ def _place(
         return None
     _, _, _, homography = max(made, key=lambda each: each[:3])
     near = [tag for tag in own if _off(homography, boxes[tag.id], tag.corners) < 1.0]
-    if near:
-        homography = _with_tags(homography, page, near, codes) or homography
+    finer = _with_tags(homography, page, near, codes) if near else None
+    if finer is not None:
+        homography = finer
     sheet = FoundSheet(page, tuple(near), homography)
     strange = [tag for tag in tags if tag.id not in boxes and sheet.covers(tag.centre)]
     return FoundSheet(page, tuple(near), homography, n_against=len(strange))
