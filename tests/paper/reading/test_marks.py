@@ -190,6 +190,18 @@ def test_a_half_erased_only_mark_goes_to_review(kind: str, lower_half: bool) -> 
     assert not page.read()["p2.rating"].accepted
 
 
+@pytest.mark.parametrize("name", ["p1.went_down", "p3.went_down", "p2.why_not"])
+def test_what_light_has_washed_out_is_not_accepted_as_blank(name: str) -> None:
+    """A reflection takes a mark away with the outline of its target."""
+    page = Page()
+    target = field(name).targets[1]
+    page.mark(target, "ticked")
+    x, y = (round(at * SCALE) for at in (target.cx, target.cy))
+    cv2.circle(page.pixels, (x, y), round(8 * SCALE), (255, 255, 255), -1)
+    reading = page.read()[name]
+    assert (reading.value, reading.accepted) == ("", False)
+
+
 def test_a_photograph_too_poor_for_pencil_yields_no_accepted_blank() -> None:
     for quality in (
         Quality(px_per_mm=2.0, blur_mm=0.1, noise=1.0, contrast=0.9),

@@ -9,14 +9,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from sidelong.paper.images import Pixels
+from sidelong.paper.reading.ink import FAINTEST, ink_inside, measure_ink, outlines_seen
 from sidelong.paper.reading.lighting import Quality
 from sidelong.paper.reading.mark_nets import (
-    SIDE_PX,
     Sight,
     look,
     page_ink,
@@ -24,7 +23,7 @@ from sidelong.paper.reading.mark_nets import (
     stored_nets,
     usual_target,
 )
-from sidelong.paper.reading.patches import PATCH_MM, FieldContext
+from sidelong.paper.reading.patches import FieldContext
 from sidelong.training.layout import Field, Target
 from sidelong.training.reading import FieldReading
 
@@ -39,17 +38,11 @@ _SURE_MARK, _SURE_BLANK = 0.985, 0.985
 # Of a mark, of a blank, and of one with gaps, where a mark may lie on printed words or drawings.
 _LEAST_CHANCES = (0.9, 0.995, 0.9995)
 _LEAST_VISIBLE = 0.97
-_PALE, _FAINTEST = 0.6, 20.0
+_PALE = 0.6
 _RATIO_UNKNOWN = 0.8
-_INK_PERCENTILE = 96
 _MOST_BLUR_MM, _MOST_NOISE, _LEAST_PX_PER_MM = 0.45, 4.0, 3.0
 _MOST_IN_BLANK = 30.0
-
-_DISC_MM, _NEAR_MM, _INSIDE_MM = 5.0, 6.3, 3.2  # an outline is 4 mm away from its centre
-_AXIS = (np.arange(SIDE_PX) + 0.5) * PATCH_MM / SIDE_PX - PATCH_MM / 2
-_DISC = np.hypot(*np.meshgrid(_AXIS, _AXIS)) < _DISC_MM
-_NEAR = np.hypot(*np.meshgrid(_AXIS, _AXIS)) < _NEAR_MM
-_INSIDE = np.hypot(*np.meshgrid(_AXIS, _AXIS)) < _INSIDE_MM
+_LEAST_OUTLINE_OF_BLANK, _LEAST_OUTLINE = 0.3, 0.15  # shares of the usual one
 
 
 def watched_places(field: Field) -> tuple[Target, ...]:
@@ -192,6 +185,9 @@ class Answer:
         Area of the mark that is much paler than the rest of it, and of that rest, mm2.
     inside : float
         How dark the darkest spot inside any outline is, grey levels.
+    outline : float
+        Least share of the usual outline that is seen around a target without the mark: near 0
+        where light has washed it out, and a pencil's mark with it.
     has_gaps : bool
         Whether gaps between its targets are watched.
     """
@@ -204,6 +200,7 @@ class Answer:
     ghost: float
     area: float
     inside: float
+    outline: float
     has_gaps: bool
 
 
@@ -250,10 +247,12 @@ def likeliest(
     traces = np.exp(sights[:, :n_targets, (Sight.CANCELLED, Sight.ERASED)]).sum(axis=2)
     if not is_blank:
         traces[:, place] = 0.0
-    depth, ghost, area = (0.0, 0.0, 0.0) if is_blank else _ink(small[place], usual)
-    inside = float(_ink_inside(small[:n_targets]).max())
+    depth, ghost, area = (0.0, 0.0, 0.0) if is_blank else measure_ink(small[place], usual)
+    inside = float(ink_inside(small[:n_targets]).max())
+    others = np.delete(small[:n_targets], [] if is_blank else place, axis=0)
+    outline = float(outlines_seen(others, usual).min(initial=1.0))
     first, second = chances[:, place].tolist()
-    seen = (float(traces.max()), depth, ghost, area, inside, len(small) > n_targets)
+    seen = (float(traces.max()), depth, ghost, area, inside, outline, len(small) > n_targets)
     return Answer(place, is_blank, (first, second), *seen)
 
 
@@ -324,9 +323,11 @@ def is_plain(answer: Answer, *, usual_ink: UsualMark, quality: Quality) -> bool:
     """
     if min(answer.chances) < _least_chance(answer):
         return False
+    if answer.outline < (_LEAST_OUTLINE_OF_BLANK if answer.is_blank else _LEAST_OUTLINE):
+        return False
     if answer.is_blank:
         return _would_show_pencil(quality) and answer.inside <= _MOST_IN_BLANK
-    return _ratio(answer, usual_ink) >= _PALE and answer.depth >= _FAINTEST
+    return _ratio(answer, usual_ink) >= _PALE and answer.depth >= FAINTEST
 
 
 def _least_chance(answer: Answer) -> float:
@@ -347,27 +348,6 @@ def _log_size(answer: Answer, usual_ink: UsualMark) -> float:
 def _log_odds(chance: float) -> float:
     inside = min(max(chance, 1e-6), 1 - 1e-6)
     return float(np.log(inside) - np.log1p(-inside))
-
-
-def _ink(small: Pixels, usual: Pixels) -> tuple[float, float, float]:
-    """Tell how dark a mark is, how large a far paler part (rubbed out, perhaps), and the rest."""
-    darker = (usual.astype(np.int16) - small).max(axis=2)
-    depth = max(float(np.percentile(darker[_DISC], _INK_PERCENTILE)), 0.0)
-    smooth = cv2.blur(darker.astype(np.float32), (2, 2))
-    full = float(np.percentile(smooth[_NEAR], _INK_PERCENTILE))
-    pale = (smooth > 0.1 * full + 5) & (smooth < 0.5 * full) & _NEAR
-    # Every stroke has pale edges; what is left after these are taken away is an area.
-    core = cv2.erode(pale.astype(np.uint8), np.ones((3, 3), np.uint8))
-    dark = (smooth >= 0.5 * full) & (smooth > _FAINTEST / 2) & _NEAR
-    per_mm2 = (SIDE_PX / PATCH_MM) ** 2
-    return depth, float(core.sum()) / per_mm2, float(dark.sum()) / per_mm2
-
-
-def _ink_inside(small: Pixels) -> Chances:
-    """Tell how dark the darkest spot inside each outline is against its paper, grey levels."""
-    smooth = np.stack([cv2.blur(each, (3, 3)) for each in small])
-    dark = -smooth.astype(np.int16).min(axis=3)[:, _INSIDE]
-    return np.asarray(np.percentile(dark, 97, axis=1) - np.median(dark, axis=1), float)
 
 
 def _reading(

@@ -1,0 +1,102 @@
+"""What ink there is around a target: how dark, how large, and whether light has washed it out."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from sidelong.paper.images import Pixels
+from sidelong.paper.reading.mark_nets import SIDE_PX
+from sidelong.paper.reading.patches import PATCH_MM
+
+FAINTEST = 20.0
+"""Grey levels by which a mark is darker than an empty target, at least."""
+
+_INK_PERCENTILE = 96
+_FAINTEST_OUTLINE = 4.0  # grey levels: a scanner that drops the colour shows none anywhere
+
+_DISC_MM, _NEAR_MM, _INSIDE_MM = 5.0, 6.3, 3.2  # an outline is 4 mm away from its centre
+_AXIS = (np.arange(SIDE_PX) + 0.5) * PATCH_MM / SIDE_PX - PATCH_MM / 2
+_DISTANCE = np.hypot(*np.meshgrid(_AXIS, _AXIS))
+_DISC = _DISTANCE < _DISC_MM
+_NEAR = _DISTANCE < _NEAR_MM
+_INSIDE = _DISTANCE < _INSIDE_MM
+_OUTLINE = _NEAR & ~_INSIDE
+
+
+def measure_ink(small: Pixels, usual: Pixels) -> tuple[float, float, float]:
+    """Tell how dark a mark is, how large a far paler part (rubbed out, perhaps), and the rest.
+
+    Parameters
+    ----------
+    small : ndarray of uint8, shape (42, 42, 3)
+        Surroundings of the marked target, 3 px to the millimetre.
+    usual : ndarray of uint8, shape (42, 42, 3)
+        The usual target of the page.
+
+    Returns
+    -------
+    tuple of float
+        How much darker than an empty target, grey levels; area of the paler part and of the rest,
+        mm2.
+    """
+    darker = (usual.astype(np.int16) - small).max(axis=2)
+    depth = max(float(np.percentile(darker[_DISC], _INK_PERCENTILE)), 0.0)
+    smooth = cv2.blur(darker.astype(np.float32), (2, 2))
+    full = float(np.percentile(smooth[_NEAR], _INK_PERCENTILE))
+    pale = (smooth > 0.1 * full + 5) & (smooth < 0.5 * full) & _NEAR
+    # Every stroke has pale edges; what is left after these are taken away is an area.
+    core = cv2.erode(pale.astype(np.uint8), np.ones((3, 3), np.uint8))
+    dark = (smooth >= 0.5 * full) & (smooth > FAINTEST / 2) & _NEAR
+    per_mm2 = (SIDE_PX / PATCH_MM) ** 2
+    return depth, float(core.sum()) / per_mm2, float(dark.sum()) / per_mm2
+
+
+def ink_inside(small: Pixels) -> NDArray[np.float64]:
+    """Tell how dark the darkest spot inside each outline is against its paper.
+
+    Parameters
+    ----------
+    small : ndarray of uint8, shape (n, 42, 42, 3)
+        Surroundings of targets.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        Grey levels, 0 or more.
+    """
+    smooth = np.stack([cv2.blur(each, (3, 3)) for each in small])
+    dark = -smooth.astype(np.int16).min(axis=3)[:, _INSIDE]
+    return np.asarray(np.percentile(dark, 97, axis=1) - np.median(dark, axis=1), float)
+
+
+def outlines_seen(small: Pixels, usual: Pixels) -> NDArray[np.float64]:
+    """Tell which share of the usual outline is seen around each target.
+
+    Where light has washed an outline out, it has washed a pencil's mark out with it.
+
+    Parameters
+    ----------
+    small : ndarray of uint8, shape (n, 42, 42, 3)
+        Surroundings of targets.
+    usual : ndarray of uint8, shape (42, 42, 3)
+        The usual target of the page.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        About 1 where it is seen as usual, 0 where it is not seen; 1 everywhere if the page shows
+        no outlines at all.
+    """
+    usual_outline = _darker_than_inside(usual[None])[0]
+    strength = float(np.square(usual_outline).sum())
+    if strength < usual_outline.size * _FAINTEST_OUTLINE**2:
+        return np.ones(len(small))
+    return np.asarray((_darker_than_inside(small) * usual_outline).sum(axis=(1, 2)) / strength)
+
+
+def _darker_than_inside(small: Pixels) -> NDArray[np.float32]:
+    """Give how much darker what lies around targets is than their paper, shape (n, n_px, 3)."""
+    seen = small.astype(np.float32)
+    paper = np.median(seen[:, _INSIDE], axis=1)
+    darker: NDArray[np.float32] = np.maximum(paper[:, None] - seen[:, _OUTLINE], 0.0)
+    return darker
