@@ -54,7 +54,7 @@ def demo(
 ) -> None:
     """Open an invented clinic in the browser: the whole job, nothing to set up.
 
-    About forty invented trainees, a few at every stage: from a referral that just came in to a
+    About fifty invented trainees, a few at every stage: from a referral that just came in to a
     signed result. Come in as the lead, a coach, a clinician and others. The first start makes the
     clinic; later ones open the same one again. It answers on this computer alone.
 

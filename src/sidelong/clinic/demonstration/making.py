@@ -1,4 +1,4 @@
-"""Making the invented clinic: staff, rules, and some forty trainees at all stages of the way."""
+"""Making the invented clinic: staff, rules, and some fifty trainees at all stages of the way."""
 
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time, timedelta
