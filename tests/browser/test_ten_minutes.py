@@ -117,7 +117,7 @@ def decide(user: User) -> None:
 def teach(user: User) -> None:
     user.tick("The adult who will be there at home was present and was taught too")
     user.tick("The trainee wants to practise")
-    user.choose("Piece that was tried", "bead-4, 4 mm")
+    user.choose("Piece that was tried", "ball, 4\u00a0mm (bead-4)")
     for head in ("Down", "Left", "Centre", "Right", "Up"):
         user.choose(f"Water, {head}", "went down cleanly")
         user.choose(f"Piece, {head}", "swallowed cleanly")
@@ -146,7 +146,7 @@ def type_nights(user: User) -> None:
 def sign(user: User) -> str:
     """Sign with the password that the page itself shows, and take the signed report."""
     user.tick("Medicine step, with the pharmacist")
-    password = user.page.locator("aside.invented summary code").inner_text()
+    password = user.page.locator("aside.invented .not-on-small code").inner_text()
     user.type("Your password", password)
     user.click("button", "Sign this result")
     expect(user.page.get_by_text("The result is signed.")).to_be_visible()

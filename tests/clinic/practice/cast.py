@@ -2,10 +2,13 @@
 
 import random
 from datetime import UTC, date, datetime
+from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from sidelong.clinic.accounts.people import Operator
 from sidelong.clinic.practice.typed import TypedCell, TypedNight
+from sidelong.exchange.pieces import read_ladder
 from sidelong.exchange.protocols import protocol_text, read_demo_protocol
 from sidelong.pathway.enrolling import Enrolment
 from sidelong.pathway.planning import draw_plan
@@ -29,6 +32,7 @@ def set_down_course(
 ) -> Any:
     """Keep a trainee, an open course and its plan; gives the row of the course."""
     from sidelong.clinic.audit.acts import act
+    from sidelong.clinic.protocols.documents import ladder_text
     from sidelong.clinic.protocols.models import LadderVersion, ProtocolVersion
     from sidelong.clinic.trainees.models import Course, DecisionRow, PlanRow, Trainee, VisitRow
     from sidelong.clinic.trainees.rows import plan_columns
@@ -60,7 +64,9 @@ def set_down_course(
             kept.save()
         ladder = LadderVersion.objects.first()
         if ladder is None:
-            ladder = LadderVersion(number=1, text="", fingerprint="0" * 64, **document)
+            steps = read_ladder(Path(str(files("sidelong.exchange") / "demo_ladder.csv")))
+            text = ladder_text(steps)
+            ladder = LadderVersion(number=1, text=text, fingerprint="0" * 64, **document)
             ladder.save()
         decision = DecisionRow(
             trainee=trainee,
