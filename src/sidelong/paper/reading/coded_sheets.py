@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sidelong.paper.reading.codes import SeenCode, is_of_page
-from sidelong.paper.reading.mapping import fit_homography, project
+from sidelong.paper.reading.mapping import fit_homography, polygon_area, project
 from sidelong.paper.reading.sheets import FoundSheet, box_corners
 from sidelong.paper.reading.tags import FoundTag
 from sidelong.training.layout import Box, SheetPage
@@ -104,7 +104,9 @@ def _anchors(
         for order in (places, places[::-1]):
             yield list(zip(order, codes, strict=False))
     for code in codes:
-        large = [shape for shape in shapes if _area(shape) > _LEAST_OUTLINE * _area(code)]
+        large = [
+            shape for shape in shapes if polygon_area(shape) > _LEAST_OUTLINE * polygon_area(code)
+        ]
         for place in places:
             yield [(place, code)]
             for outline in large:
@@ -130,10 +132,5 @@ def _worst(homography: Points, anchors: Sequence[Anchor]) -> float:
 
 def _off(homography: Points, on_page: Points, seen: Points) -> float:
     """Give the largest distance of corners from where a plane has them, in sides of a square."""
-    side = float(np.sqrt(_area(seen)))
+    side = float(np.sqrt(polygon_area(seen)))
     return float(np.abs(project(homography, on_page) - seen).max()) / max(side, 1e-6)
-
-
-def _area(quad: Points) -> float:
-    x, y = quad.T
-    return abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2

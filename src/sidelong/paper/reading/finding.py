@@ -1,6 +1,7 @@
 """All sheets of a photograph, with as much effort as it needs: by tags, or by codes."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -9,7 +10,7 @@ from sidelong.paper.reading.blurred_tags import Told, tell_page, weigh_tags
 from sidelong.paper.reading.coded_sheets import sheets_by_code
 from sidelong.paper.reading.codes import find_codes
 from sidelong.paper.reading.identity import SURE_MARGIN
-from sidelong.paper.reading.mapping import fit_homography
+from sidelong.paper.reading.mapping import fit_homography, polygon_area
 from sidelong.paper.reading.sheets import (
     FoundSheet,
     PageIndex,
@@ -143,8 +144,7 @@ def _as_sheets(
             page, told.tags, homography, told.n_against, len(pages) == 1, told.margin
         )
         strange = [tag for tag in tags if tag.id not in boxes and sheet.covers(tag.centre)]
-        n_against = max(told.n_against, len(strange))
-        yield FoundSheet(page, told.tags, homography, n_against, sheet.is_only, told.margin)
+        yield replace(sheet, n_against=max(told.n_against, len(strange)))
 
 
 def _frames(index: PageIndex) -> list[Frame]:
@@ -180,10 +180,4 @@ def _is_told(sheets: Sequence[FoundSheet], tags: Sequence[FoundTag]) -> bool:
 def _is_covered(photograph: Photograph, sheets: Sequence[FoundSheet]) -> bool:
     """Tell whether the sheets fill so much of the photograph that no other has room in it."""
     width, height = photograph.size
-    return sum(_area(sheet) for sheet in sheets) >= _MOSTLY_COVERED * width * height
-
-
-def _area(sheet: FoundSheet) -> float:
-    """Give the area that a page takes in the photograph, px."""
-    x, y = sheet.corners.T
-    return abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2
+    return sum(polygon_area(sheet.corners) for sheet in sheets) >= _MOSTLY_COVERED * width * height

@@ -139,3 +139,20 @@ def project(homography: Points, points: Points) -> Points:
     """Apply a homography to points of shape (n, 2)."""
     carried = points @ homography[:, :2].T + homography[:, 2]
     return np.asarray(carried[:, :2] / carried[:, 2:])
+
+
+def polygon_area(corners: Points) -> float:
+    """Give the area inside a line of corners (shoelace formula).
+
+    Parameters
+    ----------
+    corners : ndarray of float, shape (n, 2)
+        In order, either way round.
+
+    Returns
+    -------
+    float
+        0 or more, in the square of their unit.
+    """
+    x, y = corners.T
+    return abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2

@@ -13,7 +13,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from sidelong.paper.reading.mapping import fit_homography, project
+from sidelong.paper.reading.mapping import fit_homography, polygon_area, project
 from sidelong.paper.reading.sheets import box_corners
 from sidelong.training.layout import Box, SheetPage
 from sidelong.training.sheet_code import N_PLACES
@@ -106,7 +106,7 @@ def place_sheets(
     tuple of Placement
         The best first, at most four; each has at least three squares at places of tags.
     """
-    areas = np.array([_area(quad) for quad in quads])
+    areas = np.array([polygon_area(quad) for quad in quads])
     is_outline = areas >= _LEAST_OUTLINE * size[0] * size[1]
     squares = [quad for quad, large in zip(quads, is_outline, strict=True) if not large]
     squares = sorted(squares, key=_crookedness)[:_MOST_SQUARES]
@@ -236,8 +236,3 @@ def _crookedness(quad: Points) -> float:
 
 def _side(quad: Points) -> float:
     return float(np.hypot(*(quad - np.roll(quad, 1, axis=0)).T).mean())
-
-
-def _area(quad: Points) -> float:
-    x, y = quad.T
-    return abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2
