@@ -75,6 +75,13 @@ def test_nobody_is_led_to_a_page_that_refuses_them(
         assert refused == [], name
 
 
+def test_whoever_comes_with_photographs_finds_where_they_go(
+    planned: str, coach: Any, browser_of: Callable[[Any], Client]
+) -> None:
+    page = browser_of(coach).get(reverse("trainee", args=[planned]))
+    assert reverse("sheets", args=[planned, 1]) in links(page)
+
+
 def test_pieces_and_sites_are_named_in_words(
     planned: str, coach: Any, browser_of: Callable[[Any], Client]
 ) -> None:
