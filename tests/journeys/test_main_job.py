@@ -83,6 +83,7 @@ def test_first_doses_are_laid_against_what_was_locked(clinic):
         assert locked[dose.trainee].verdict is not Verdict.INSUFFICIENT
     said = text_of(clinic / "promises.pdf")
     assert re.search(rf"First doses\s+{len(doses)}", said)
+    assert "Quince Street Practice Clinic" in said
 
 
 def test_demo_is_made_anew_over_an_earlier_one_and_over_nothing_else(clinic, tmp_path, capsys):

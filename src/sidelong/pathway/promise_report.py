@@ -55,7 +55,7 @@ def compose_promises(
     return PromisesPage(
         made_on=today,
         title="Promises kept",
-        subtitle=protocol.site if protocol else "",
+        subtitle=(protocol.site_name or protocol.site) if protocol else "",
         banner=_banner(protocol),
         facts=_facts(said),
         seen=_seen(said),
