@@ -3,7 +3,7 @@
 from django.db import models
 
 from sidelong.clinic.audit.locks import LockedModel
-from sidelong.clinic.identities.fields import SealedField
+from sidelong.clinic.sealed_columns import SealedField
 
 
 class SealedIdentity(LockedModel):
