@@ -1,7 +1,8 @@
 """Tables of photographed sheets: what came, what was read, what a person said, what was kept.
 
 Pixels lie outside the database, sealed, under the name that the row gives them. Readings and
-answers are added and never changed; pixels go after the site's time, and the row says so.
+answers are added and never changed; pixels go after the site's time, and the row says so. What is
+written by hand, once somebody has typed it, outlives them and is sealed in its row.
 """
 
 from typing import Any
@@ -10,6 +11,7 @@ from django.db import models
 
 from sidelong.clinic.audit.locks import LockedModel
 from sidelong.clinic.practice.models import AddedModel, NightEntry
+from sidelong.clinic.sealed_columns import SealedField
 from sidelong.clinic.trainees.models import Course
 
 
@@ -103,6 +105,28 @@ class SpareNight(AddedModel):
     def __str__(self) -> str:
         """Show of what."""
         return f"night {self.night} for sheet {self.sheet_id}"
+
+
+class NoteSaid(AddedModel):
+    """What a person reads in one area written by hand; the last one counts, also taken back."""
+
+    sheet = models.ForeignKey(ReadingRow, on_delete=models.PROTECT, related_name="notes_said")
+    area = models.CharField("for example note.0", max_length=40)
+    # What is sealed must be bound to a key of its row before that is saved, so chance draws one.
+    name = models.CharField("what the sealed text is bound to", max_length=32, unique=True)
+    text = SealedField(verbose_name="sealed; nothing where it was taken back")
+    is_taken_back = models.BooleanField(default=False)
+    at = models.DateTimeField()
+    by = models.CharField("audit key of who typed it", max_length=80)
+
+    class Meta:
+        """In the order in which they were typed."""
+
+        ordering = ("pk",)
+
+    def __str__(self) -> str:
+        """Show of what."""
+        return f"{self.area} of sheet {self.sheet_id}"
 
 
 class SheetKept(AddedModel):
