@@ -88,6 +88,27 @@ def test_the_form_of_rating_is_told_by_the_layout_that_read_left_beside_its_tabl
     assert entry.scale is Scale.FOUR
 
 
+def test_a_sheet_of_a_second_booklet_that_was_read_without_a_kit_enters(place: Path) -> None:
+    page = SheetPage(
+        "HL-0007-B2-01",
+        0,
+        210.0,
+        297.0,
+        (),
+        trainee="HL-0007",
+        night=1,
+        scale=Scale.FIVE,
+        booklet=2,
+    )
+    write_layout(place / "readings.layout.json", Layout("pages.pdf", (page,)))
+    fields = {"p1.rating": FieldReading("4", 0.999, accepted=True)}
+    read = PageReading("HL-0007-B2-01", PageStatus.OK, 0.9999, fields)
+    write_readings(place / "readings.csv", [ImageReading("a.jpg", (read,), 0.2)])
+    assert confirm(place) == DONE
+    [entry] = read_entries(place / "entries.csv").entries
+    assert (entry.trainee, entry.night, entry.rows[0].rating) == ("HL-0007", 1, 4)
+
+
 def test_a_form_of_rating_that_is_taken_for_granted_is_said(
     place: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -58,6 +58,26 @@ def test_a_folder_is_read_whole_though_some_of_it_is_no_sheet(
     assert all((tmp_path / "r.crops" / row["file"]).is_file() for row in rows)
 
 
+def test_two_copies_of_a_spare_sheet_in_one_picture_are_read_and_named(
+    kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    spare = scan(kit, len(read_layout(kit / "layout.json").pages) - 1)
+    both = Image.new("RGB", (2 * spare.width, spare.height), "white")
+    both.paste(spare, (0, 0))
+    both.paste(spare, (spare.width, 0))
+    both.save(tmp_path / "a.png")
+    assert read(kit, tmp_path / "a.png", tmp_path / "r.csv") == DONE
+    first, second = read_readings(tmp_path / "r.csv")
+    assert (first.image, second.image) == ("a.png", "a.png~2")
+    assert [page.page_id for page in first.pages] == [page.page_id for page in second.pages]
+    assert set(first.pages[0].fields) == set(second.pages[0].fields)
+    said = capsys.readouterr()
+    assert "T-0002-SPARE lies there more than once; this print is read as a.png~2" in said.err
+    assert "1 image, 2 sheets found" in said.out
+    with (tmp_path / "r.crops" / "crops.csv").open(encoding="utf-8", newline="") as file:
+        assert {row["image"] for row in csv.DictReader(file)} == {"a.png", "a.png~2"}
+
+
 def test_the_same_images_give_the_same_readings(kit: Path, tmp_path: Path) -> None:
     folder = tmp_path / "in"
     folder.mkdir()

@@ -3,6 +3,7 @@
 import itertools
 import random
 import string
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -42,6 +43,7 @@ codes = st.builds(
     language=st.sampled_from(["en", "ar", "pt-BR", "zh-Hant", "en-XA"]),
     scale=st.sampled_from([*Scale, None]),
     part=st.integers(0, 2),
+    booklet=st.integers(1, 99),
 )
 nights, keys = st.integers(0, FIELD - 1), st.integers(0, N_KEYS - 1)
 
@@ -54,6 +56,13 @@ def test_a_payload_is_read_as_it_was_written_and_fits_the_alphanumeric_mode(code
     text = write_payload(code)
     assert read_payload(text) == code
     assert set(text) <= set(ALPHANUMERIC)
+
+
+def test_the_code_of_a_first_booklet_says_what_it_said_before_booklets_were_numbered():
+    assert write_payload(CODE).startswith("S1:HL-0007:1:2:4:4")
+    again = write_payload(replace(CODE, booklet=2))
+    assert again.startswith("S1:HL-0007:1:2.2:4:4")
+    assert read_payload(again).booklet == 2
 
 
 def test_the_check_is_the_published_crc():

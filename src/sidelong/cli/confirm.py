@@ -83,11 +83,11 @@ def confirm(
     planned = read_plans(plans)
     said = read_corrections(corrections) if corrections else ()
     beside = layout_beside(readings)
-    forms = _forms_of(read_layout(beside)) if not layout and beside.is_file() else {}
-    if layout:
-        pages = dict(_pages_of_layout(read_layout(layout), planned))
-    else:
-        pages = dict(_pages_of(planned, forms))
+    told = read_layout(layout or beside) if layout or beside.is_file() else None
+    pages = dict(_pages_of_layout(told, planned)) if told else {}
+    forms = _forms_of(told) if told else {}
+    if not layout:  # pages that were read and are in no first booklet, and all that can be named
+        pages = dict(_pages_of(planned, forms)) | pages
     faults = [
         *_misplaced(corrections, said, read),
         *_wrong_values(corrections, said, pages, today or local_today()),

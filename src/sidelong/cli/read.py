@@ -13,7 +13,7 @@ from sidelong.exchange.photographs import Found, find_photographs
 from sidelong.exchange.readings import write_readings
 from sidelong.paper.images import SUFFIXES, open_photographs
 from sidelong.paper.reading.opening import CodeReader, open_reader
-from sidelong.paper.reading.reader import Reader
+from sidelong.paper.reading.reader import Reader, SheetSeen
 from sidelong.problems import Problem, Refused
 from sidelong.training.layout import Layout, SheetPage
 from sidelong.training.reading import ImageReading, PageStatus
@@ -120,12 +120,36 @@ def _read_file(
     try:
         for photograph in open_photographs(file.read().content, name=file.name):
             name = photograph.name
-            reading, seen = reader.read(photograph)
-            if folder is not None:
-                folder.add(photograph.name, seen)
-            yield reading, _say_missing(reading, has_layout=isinstance(reader, Reader))
+            whole, sheets = reader.read(photograph)
+            missing = _say_missing(whole, has_layout=not isinstance(reader, CodeReader))
+            for reading, seen in _by_print(whole, sheets):
+                if folder is not None:
+                    folder.add(reading.image, seen)
+                is_further = reading is not whole
+                yield reading, _say_again(whole.image, reading) if is_further else missing
     except Refused as refusal:
         yield ImageReading(name), refusal.problems[0]
+
+
+def _by_print(
+    reading: ImageReading, seen: Sequence[SheetSeen]
+) -> Iterator[tuple[ImageReading, Sequence[SheetSeen]]]:
+    """Give further prints of a page in one photograph names of their own, as of another one."""
+    yield reading, [sheet for sheet in seen if sheet.number == 1]
+    for number in range(2, max((sheet.number for sheet in seen), default=1) + 1):
+        again = [sheet for sheet in seen if sheet.number == number]
+        pages = tuple(sheet.reading for sheet in again)
+        yield ImageReading(f"{reading.image}~{number}", pages), again
+
+
+def _say_again(image: str, reading: ImageReading) -> Problem:
+    named = " and ".join(page.page_id for page in reading.pages)
+    what = f"page {named} lies there more than once; this print is read as {reading.image}"
+    remedy = (
+        "Look at both: of spare sheets say with a correction of `night` which night each stands "
+        "for; two prints of one night are compared."
+    )
+    return Problem(image, what, remedy, "photograph")
 
 
 def _say_missing(reading: ImageReading, *, has_layout: bool) -> Problem | None:
@@ -152,7 +176,9 @@ def _summary(readings: Sequence[ImageReading], out: Path) -> Iterator[str]:
     pages = [page for reading in readings for page in reading.pages]
     fields = [field for page in pages for field in page.fields.values()]
     n_accepted = sum(field.accepted for field in fields)
-    yield f"{counted(len(readings), 'image')}, {counted(len(pages), 'sheet')} found; in {out}."
+    # The time of an image stands with it, not with further prints of a page in it.
+    n_images = sum(each.seconds is not None or not each.pages for each in readings)
+    yield f"{counted(n_images, 'image')}, {counted(len(pages), 'sheet')} found; in {out}."
     if not pages:
         return
     n_open = len(fields) - n_accepted

@@ -128,6 +128,8 @@ def _camera_document(page: SheetPage) -> dict[str, Any]:
         document["language"] = page.language
     if page.part:
         document["part"] = page.part
+    if page.booklet > 1:
+        document["booklet"] = page.booklet
     return document
 
 
@@ -171,6 +173,7 @@ def _read_page(page: Any, where: str) -> SheetPage:
             scale=Scale(_whole(page, "scale", where)) if "scale" in page else None,
             language=_text(page, "language", where) if "language" in page else "",
             part=_whole(page, "part", where) if "part" in page else 0,
+            booklet=_whole(page, "booklet", where) if "booklet" in page else 1,
             **numbers,
         ),
     )

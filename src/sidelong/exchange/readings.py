@@ -25,7 +25,10 @@ UNKNOWN = "unknown"
 IMAGE_COLUMN = Column(
     name="image",
     kind=Kind.LABEL,
-    says="Name of the photograph or scan; `#2` and so on for further pages of a document.",
+    says=(
+        "Name of the photograph or scan; `#2` and so on for further pages of a document, `~2` for "
+        "a second print of the same page in it."
+    ),
 )
 PAGE_COLUMN = Column(
     name="page_id",

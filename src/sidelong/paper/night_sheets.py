@@ -231,6 +231,7 @@ class NightSheets:
             language=self.words.language.tag,
             scale=self.scale,
             part=part,
+            booklet=self.booklet,
         )
 
     def _draw(self, sheet: Sheet, night: Night, *, title: str, page: SheetPage) -> dict[str, Any]:

@@ -73,6 +73,7 @@ def sheet_page(
         scale=code.scale,
         language=code.language,
         part=code.part,
+        booklet=code.booklet,
     )
 
 

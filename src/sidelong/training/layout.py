@@ -213,6 +213,8 @@ class SheetPage:
     part : int
         0 where a night stands on one page; 1 or 2 where the large print needs two. Fields of
         both parts together are those of the night.
+    booklet : int
+        Which one of those printed for the course, from 1.
     """
 
     page_id: str
@@ -233,6 +235,7 @@ class SheetPage:
     scale: Scale | None = None
     language: str = ""
     part: int = 0
+    booklet: int = 1
 
     def __post_init__(self) -> None:
         """Refuse a page whose marks are not on it or cannot be told apart."""
@@ -241,9 +244,10 @@ class SheetPage:
         _refuse_unreal((self.width_mm, self.height_mm))
         if self.part not in (0, 1, 2):
             raise ValueError(f"page {self.page_id}: part {self.part} is not 0, 1 or 2")
-        for number in (self.course, self.version, self.night):
+        for number in (self.course, self.version, self.night, self.booklet):
             if number is not None and number < 1:
-                raise ValueError(f"page {self.page_id}: course, version and night count from 1")
+                what = "course, version, night and booklet count from 1"
+                raise ValueError(f"page {self.page_id}: {what}")
         _refuse_twice((each.id for each in self.fields), f"page {self.page_id} has field")
         targets = [target for each in self.fields for target in each.targets]
         _refuse_twice((each.id for each in targets), f"page {self.page_id} has target")

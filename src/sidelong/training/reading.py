@@ -108,7 +108,8 @@ class ImageReading:
     Parameters
     ----------
     image : str
-        Name of the image; pages of a document are told apart by ``#2`` and so on.
+        Name of the image; pages of a document are told apart by ``#2`` and so on, prints of one
+        page in a photograph by ``~2``.
     pages : tuple of PageReading
         Sheets that were recognised, no page twice; empty where there is none.
     seconds : float or None

@@ -55,6 +55,8 @@ class SheetCode:
         Form of the rating; None where the supporter's observation is the record.
     part : int
         0 where the night stands on one page; 1 or 2 for a page of the large print.
+    booklet : int
+        Which one of those printed for the course, from 1.
     """
 
     trainee: str
@@ -65,13 +67,14 @@ class SheetCode:
     language: str
     scale: Scale | None = Scale.FIVE
     part: int = 0
+    booklet: int = 1
 
     def __post_init__(self) -> None:
         """Refuse what no sheet can be."""
         if not self.trainee or not all(map(_is_sayable, self.trainee)):
             raise ValueError("a sheet's trainee code has letters, digits, dots and hyphens alone")
-        if self.course < 1 or self.version < 1:
-            raise ValueError("course and version count from 1")
+        if self.course < 1 or self.version < 1 or self.booklet < 1:
+            raise ValueError("course, version and booklet count from 1")
         if self.part not in (0, 1, 2):
             raise ValueError(f"part {self.part} is not 0, 1 or 2")
         if not EXAMPLE_NIGHT <= self.night <= SPARE_NIGHT:
@@ -95,7 +98,8 @@ def write_payload(code: SheetCode) -> str:
     -------
     str
         Characters of a QR code's alphanumeric mode (ISO/IEC 18004) alone, for example
-        ``S1:HL-0007:1:1:4:5DLCRU:EN:`` and four more for the check.
+        ``S1:HL-0007:1:1:4:5DLCRU:EN:`` and four more for the check. A later booklet is told after
+        the plan version: ``S1:HL-0007:1:1.2:4:5DLCRU:EN:``.
     """
     form = 0 if code.scale is None else int(code.scale)
     order = "".join(_LETTERS[position] for position in code.order)
@@ -103,7 +107,7 @@ def write_payload(code: SheetCode) -> str:
         PREFIX,
         _shift(code.trainee),
         str(code.course),
-        str(code.version),
+        f"{code.version}" + (f".{code.booklet}" if code.booklet > 1 else ""),
         str(code.night),
         f"{form}{order}" + (f".{code.part}" if code.part else ""),
         code.language.upper(),
@@ -138,6 +142,7 @@ def read_payload(text: str) -> SheetCode:
         raise ValueError("the check does not fit the code")
     _, trainee, course, version, night, asked, language, _ = fields
     asked, _, part = asked.partition(".")
+    version, _, booklet = version.partition(".")
     scale = None if asked[:1] == "0" else Scale(int(asked[:1]))
     code = SheetCode(
         trainee=_unshift(trainee),
@@ -148,6 +153,7 @@ def read_payload(text: str) -> SheetCode:
         language=_usual_case(language),
         scale=scale,
         part=int(part or "0"),
+        booklet=int(booklet or "1"),
     )
     if write_payload(code) != text:
         raise ValueError("the code is not written as we write it")

@@ -13,6 +13,7 @@ from sidelong.clinic.trainees.models import BookletRow
 from sidelong.clinic.trainees.plan_actions import hand_out_booklet
 from sidelong.paper.sheet import Paper
 from sidelong.paper.version import Edition
+from sidelong.problems import Refused
 
 pytestmark = pytest.mark.django_db
 
@@ -52,6 +53,15 @@ def side_by_side(*photographs: bytes) -> bytes:
     out = io.BytesIO()
     table.save(out, "JPEG", quality=92)
     return out.getvalue()
+
+
+def test_two_prints_of_one_sheet_in_one_photograph_are_sent_back_and_none_is_lost(
+    print_one: Any, receive: Any, camera: Any
+) -> None:
+    taken = camera.take_photograph(print_one(), 2, marks={})
+    with pytest.raises(Refused, match=r"page \S+-02 lies in it more than once"):
+        receive(side_by_side(taken, taken))
+    assert not PhotoRow.objects.exists()
 
 
 def test_two_booklets_of_a_course_photographed_together_are_never_mixed(

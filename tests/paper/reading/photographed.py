@@ -21,6 +21,7 @@ from sidelong.paper.version import Edition
 from sidelong.training.entry import Scale
 from sidelong.training.layout import SheetPage
 from sidelong.training.reading import FieldReading
+from sidelong.training.sheet_code import booklet_key
 
 Pixels = NDArray[np.uint8]
 PX_PER_MM = 8.0
@@ -29,7 +30,11 @@ TABLE = (96, 84, 70)
 
 @cache
 def printed_kit(
-    *, edition: Edition = Edition.STANDARD, language: str = "en", paper: Paper = Paper.A4
+    *,
+    edition: Edition = Edition.STANDARD,
+    language: str = "en",
+    paper: Paper = Paper.A4,
+    booklet: int = 1,
 ) -> Booklet:
     plans = [invent_plan(n_nights=3, trainee=code) for code in ("HL-0007", "HL-0015")]
     return make_kit(
@@ -40,6 +45,14 @@ def printed_kit(
         paper=paper,
         language=read_language(language),
         edition=edition,
+        keys=[
+            tuple(
+                booklet_key(f"{plan.trainee}{page}", 1, 1, attempt=booklet - 1)
+                for page in ("", "/2")
+            )
+            for plan in plans
+        ],
+        numbers=[booklet] * len(plans),
     )
 
 

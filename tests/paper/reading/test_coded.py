@@ -124,6 +124,33 @@ def test_without_a_layout_two_sheets_are_both_read() -> None:
     assert {each.status for each in reading.pages} == {PageStatus.OK}
 
 
+def test_without_a_layout_a_sheet_of_a_second_booklet_has_the_name_that_is_printed_on_it() -> None:
+    kit = printed_kit(booklet=2)
+    page = kit.layout.pages[1]
+    corners = turned_corners(page, angle=2, scale=6.0, middle=MIDDLE)
+    picture, _ = lay(print_of(kit, 1), page, corners, table(2000, 2000))
+    reading, _ = CodeReader(judge=judge_nothing).read(photograph(picture))
+    assert page.page_id == "HL-0007-B2-02"
+    assert [(each.page_id, each.status) for each in reading.pages] == [
+        (page.page_id, PageStatus.OK)
+    ]
+
+
+@pytest.mark.parametrize("other", [1, 2])
+def test_without_a_layout_a_night_that_was_printed_twice_is_read_from_both(other: int) -> None:
+    picture, named = table(2600, 2000), []
+    for booklet, x in ((1, 660.0), (other, 1940.0)):
+        kit = printed_kit(booklet=booklet)
+        page = kit.layout.pages[2]
+        corners = turned_corners(page, angle=2, scale=5.2, middle=(x, 1000.0))
+        picture, _ = lay(print_of(kit, 2), page, corners, picture)
+        named.append(page.page_id)
+    _, seen = CodeReader(judge=judge_nothing).read(photograph(picture))
+    assert sorted(each.reading.page_id for each in seen) == sorted(named)
+    assert sorted(each.number for each in seen) == ([1, 2] if other == 1 else [1, 1])
+    assert {each.reading.status for each in seen} == {PageStatus.OK}
+
+
 def test_without_a_layout_a_sheet_whose_codes_are_hidden_is_not_guessed() -> None:
     page = pages()[1]
     corners = turned_corners(page, angle=2, scale=6.0, middle=MIDDLE)

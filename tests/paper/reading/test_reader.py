@@ -97,6 +97,25 @@ def test_two_sheets_in_one_photograph_are_both_read_and_never_mixed(
         assert target_error_mm(each, laid[each.reading.page_id]) < 0.35
 
 
+def test_two_prints_of_one_page_are_both_read_and_told_apart() -> None:
+    """A spare sheet is copied where several nights are lost; both copies name the same page."""
+    number, picture = len(pages()) - 2, table(2600, 2000)
+    page, laid = pages()[number], []
+    for x in (660.0, 1940.0):
+        corners = turned_corners(page, angle=3, scale=5.2, middle=(x, 1000.0))
+        picture, homography = lay(print_page(number), page, corners, picture)
+        laid.append(homography)
+    reading, seen = reader().read(photograph(picture))
+    assert [each.page_id for each in reading.pages] == [page.page_id]
+    assert [(each.reading.page_id, each.number) for each in seen] == [
+        (page.page_id, 1),
+        (page.page_id, 2),
+    ]
+    assert {each.reading.status for each in seen} == {PageStatus.OK}
+    for homography in laid:
+        assert min(target_error_mm(each, homography) for each in seen) < 0.35
+
+
 def test_half_of_one_booklet_on_another_is_never_accepted_as_either() -> None:
     """The upper half of one sheet lies exactly on the same night of the other booklet."""
     mixed = print_page(3).copy()

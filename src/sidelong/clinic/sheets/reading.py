@@ -114,10 +114,16 @@ def read_photograph(washed: bytes, course: Course) -> tuple[ReadSheet, ...]:
     Raises
     ------
     Refused
-        If the course has no plan yet.
+        If the course has no plan yet, or one page lies in the photograph more than once: a
+        photograph keeps a page once, and none may be lost.
     """
     (photograph,) = open_photographs(washed, name="photograph")
     _, seen = reader_of(course).read(photograph)
+    again = dict.fromkeys(each.reading.page_id for each in seen if each.number > 1)
+    if again:
+        what = f"page {' and '.join(again)} lies in it more than once, and none of it was taken"
+        remedy = "Photograph each of the sheets by itself, and send the new files."
+        raise Refused([Problem("photograph", what, remedy, "photograph")])
     return tuple(_cut_out(each) for each in seen if not _is_of_others(each, photograph, course))
 
 

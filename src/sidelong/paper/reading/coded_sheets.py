@@ -52,11 +52,11 @@ def sheets_by_code(
     by_page: dict[str, list[SeenCode]] = defaultdict(list)
     named = {}
     for seen in codes:
-        for page in pages:
-            if is_of_page(seen.code, page):
-                by_page[page.page_id].append(seen)
-                named[page.page_id] = page
-                break
+        matching = [page for page in pages if is_of_page(seen.code, page)]
+        if matching:
+            page = min(matching, key=lambda page: page.booklet != seen.code.booklet)
+            by_page[page.page_id].append(seen)
+            named[page.page_id] = page
     for page_id, seen_codes in by_page.items():
         page = named[page_id]
         if len(seen_codes) <= len(page.codes):

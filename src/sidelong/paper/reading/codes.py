@@ -106,7 +106,9 @@ def find_codes(photograph: Photograph) -> tuple[SeenCode, ...]:
 def is_of_page(code: SheetCode, page: SheetPage) -> bool:
     """Tell whether a code is the one that is printed on a page."""
     named = (page.trainee, page.course or 1, page.version or 1, printed_night(page), page.part)
-    return named == (code.trainee, code.course, code.version, code.night, code.part)
+    is_named = named == (code.trainee, code.course, code.version, code.night, code.part)
+    # Codes of later booklets used to say nothing about that; 1 speaks against none of them.
+    return is_named and code.booklet in (1, page.booklet)
 
 
 def printed_night(page: SheetPage) -> int | None:

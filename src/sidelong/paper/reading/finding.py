@@ -51,6 +51,8 @@ def find_sheets(photograph: Photograph, index: PageIndex) -> tuple[FoundSheet, .
     tuple of FoundSheet
         The surest first.
     """
+    if not index.pages:
+        return ()
     tags = find_tags(photograph)
     sheets = _complete(photograph, gather_sheets(tags, index))
     weighed: tuple[FoundSheet, ...] | None = None

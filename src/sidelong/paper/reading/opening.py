@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from time import process_time
 
 import cv2
 import numpy as np
@@ -12,14 +11,13 @@ from sidelong.paper.images import Photograph
 from sidelong.paper.reading.codes import find_codes, read_page_code
 from sidelong.paper.reading.mapping import flat_mapping
 from sidelong.paper.reading.marks import judge_fields, watched_places
-from sidelong.paper.reading.reader import Judge, Places, Reader, SheetSeen
+from sidelong.paper.reading.reader import Judge, Places, Reader
 from sidelong.paper.reading.rebuilding import likely_keys, rebuild_page
 from sidelong.paper.reading.reference import PrintedPages, open_printed_pages
-from sidelong.paper.reading.sheets import PageIndex, match_page
+from sidelong.paper.reading.sheets import PageIndex, Points, match_page
 from sidelong.paper.reading.tags import FoundTag, find_tags
 from sidelong.training.layout import Layout, SheetPage
 from sidelong.training.position import Position
-from sidelong.training.reading import ImageReading
 from sidelong.training.sheet_code import (
     EXAMPLE_NIGHT,
     N_TELLING,
@@ -50,69 +48,54 @@ def open_reader(layout: Layout, *, folder: Path) -> Reader:
     return Reader(PageIndex(layout.pages), printed=printed)
 
 
-class CodeReader:
+class CodeReader(Reader):
     """Reads sheets without a layout: each is laid out again from its QR code.
 
     Parameters
     ----------
-    judge : callable
-        As of :class:`Reader`.
-    places : callable
+    judge, places : callable
         As of :class:`Reader`.
     """
 
     def __init__(self, *, judge: Judge = judge_fields, places: Places = watched_places) -> None:
         cv2.setNumThreads(1)
-        self._judge = judge
-        self._places = places
+        super().__init__(PageIndex(()), printed=PrintedPages(None), judge=judge, places=places)
         self.pages: dict[str, SheetPage] = {}
 
-    def read(self, photograph: Photograph) -> tuple[ImageReading, tuple[SheetSeen, ...]]:
-        """Read one photograph.
-
-        Parameters
-        ----------
-        photograph : Photograph
-            A photograph or scan.
-
-        Returns
-        -------
-        reading : ImageReading
-            Without pages where no code of ours could be read.
-        seen : tuple of SheetSeen
-            The same pages, to cut from.
-        """
-        start = process_time()
-        pages = dict(self._pages_of(photograph))
-        if not pages:
-            return ImageReading(photograph.name, (), process_time() - start), ()
-        index = PageIndex(tuple(pages.values()))
-        printed = PrintedPages(None)
-        reader = Reader(index, printed=printed, judge=self._judge, places=self._places)
-        reading, seen = reader.read(photograph)
-        for page in reading.pages:
-            known = pages[page.page_id]
-            self.pages.setdefault(page.page_id, replace(known, pdf_page=len(self.pages)))
-        return replace(reading, seconds=process_time() - start), seen
-
-    def _pages_of(self, photograph: Photograph) -> Iterator[tuple[str, SheetPage]]:
+    def _pages_in(self, photograph: Photograph) -> PageIndex:
         """Lay out every sheet whose code can be read in the photograph."""
-        tags = find_tags(photograph)
-        codes = [seen.code for seen in find_codes(photograph)] or [*_by_tags(photograph, tags)]
-        for place, code in enumerate(dict.fromkeys(codes)):
-            if code.night != EXAMPLE_NIGHT:
-                page = rebuild_page(code, key=_key_of(code, tags), pdf_page=place)
-                yield page.page_id, page
+        index = PageIndex([*_rebuild_pages(photograph)])
+        for page in index.pages:
+            self.pages.setdefault(page.page_id, replace(page, pdf_page=len(self.pages)))
+        return index
 
 
-def _key_of(code: SheetCode, tags: Sequence[FoundTag]) -> int:
+def _rebuild_pages(photograph: Photograph) -> Iterator[SheetPage]:
+    tags = find_tags(photograph)
+    codes: list[tuple[SheetCode, Points | None]] = [
+        (seen.code, seen.corners.mean(axis=0)) for seen in find_codes(photograph)
+    ]
+    codes = codes or [(code, None) for code in _by_tags(photograph, tags)]
+    keyed = ((code, _key_of(code, at, tags)) for code, at in codes if code.night != EXAMPLE_NIGHT)
+    for code, key in dict.fromkeys(keyed):
+        yield rebuild_page(code, key=key)
+
+
+def _key_of(code: SheetCode, at: Points | None, tags: Sequence[FoundTag]) -> int:
     """Find the booklet's number whose markers are seen; the likeliest one where none are."""
     seen = {tag.id for tag in tags}
     keys = [*likely_keys(code)]
     told = recognise_markers(seen)
     if told is not None and told[0] == code.night:
         keys.append(told[1])
-    return max(keys, key=lambda key: len(seen & set(marker_ids(code.night, key))))
+    n_seen = {key: len(seen & set(marker_ids(code.night, key))) for key in keys}
+    fitting = [key for key in keys if n_seen[key] >= N_TELLING]
+    if at is not None and len(fitting) > 1:  # sheets of several booklets: which has this code?
+        for key in fitting:
+            sheet = match_page(rebuild_page(code, key=key), tags)
+            if sheet is not None and sheet.covers(at):
+                return key
+    return max(keys, key=lambda key: n_seen[key])
 
 
 def _by_tags(photograph: Photograph, tags: Sequence[FoundTag]) -> Iterator[SheetCode]:

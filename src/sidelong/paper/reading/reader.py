@@ -1,6 +1,7 @@
 """One photograph from pixels to readings: find, recognise, lay flat, cut, judge."""
 
 import time
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -37,10 +38,14 @@ class SheetSeen:
         For cutting out what a person must look at.
     reading : PageReading
         What was read.
+    number : int
+        Which one of its page in the photograph, the surest being 1: a spare sheet may have been
+        copied, or a night printed twice.
     """
 
     view: PageView
     reading: PageReading
+    number: int = 1
 
 
 class Reader:
@@ -82,19 +87,26 @@ class Reader:
         Returns
         -------
         reading : ImageReading
-            Without pages where no sheet was found.
+            Every page once, the surest print of it; without pages where no sheet was found.
         seen : tuple of SheetSeen
-            The same pages, to cut from.
+            The same, and further prints of those pages, to cut from.
         """
         start = time.process_time()
-        seen: dict[str, SheetSeen] = {}
-        for sheet in find_sheets(photograph, self._index):
-            page = self._read_sheet(photograph, sheet)
-            # The surest sheet comes first; a second print of the same page is left to a person.
-            seen.setdefault(page.reading.page_id, page)
-        pages = tuple(each.reading for each in seen.values())
+        laid: dict[str, list[FoundSheet]] = defaultdict(list)
+        seen = []
+        for sheet in find_sheets(photograph, self._pages_in(photograph)):
+            others = laid[sheet.page.page_id]
+            if any(_is_same(sheet, other) for other in others):
+                continue  # one sheet, found by some of its tags and again by others
+            others.append(sheet)
+            seen.append(replace(self._read_sheet(photograph, sheet), number=len(others)))
+        pages = tuple(each.reading for each in seen if each.number == 1)
         seconds = time.process_time() - start
-        return ImageReading(photograph.name, pages, seconds), tuple(seen.values())
+        return ImageReading(photograph.name, pages, seconds), tuple(seen)
+
+    def _pages_in(self, photograph: Photograph) -> PageIndex:
+        """Say which pages a photograph may show."""
+        return self._index
 
     def _read_sheet(self, photograph: Photograph, sheet: FoundSheet) -> SheetSeen:
         page = sheet.page
@@ -128,3 +140,9 @@ class Reader:
         readings = self._judge(np.split(patches, ends), contexts)
         names = (field.id for field in view.page.fields)
         return dict(zip(names, readings, strict=True))
+
+
+def _is_same(sheet: FoundSheet, other: FoundSheet) -> bool:
+    """Tell whether two sheets lie at one place."""
+    middles = sheet.corners.mean(axis=0), other.corners.mean(axis=0)
+    return other.covers(middles[0]) or sheet.covers(middles[1])

@@ -32,8 +32,7 @@ def rebuild_page(code: SheetCode, *, key: int, pdf_page: int = 0) -> SheetPage:
     Returns
     -------
     SheetPage
-        In the frame of A4: a sheet on other paper lies in it moved by a few millimetres. Its name
-        is that of the first booklet of its course.
+        In the frame of A4: a sheet on other paper lies in it moved by a few millimetres.
     """
     turned = runs_right_to_left(code.language)
     if code.part:
@@ -52,6 +51,7 @@ def rebuild_page(code: SheetCode, *, key: int, pdf_page: int = 0) -> SheetPage:
             version=code.version,
             night=code.night,
             part=code.part,
+            booklet=code.booklet,
         ),
         pdf_page=pdf_page,
         code=code,
@@ -73,7 +73,8 @@ def likely_keys(code: SheetCode) -> tuple[int, ...]:
         Those of a booklet whose table has few others.
     """
     name = f"{code.trainee}/2" if code.part == 2 else code.trainee
+    n_attempts = MOST_ATTEMPTS + code.booklet - 1  # each print of a plan version takes a number
     return tuple(
         booklet_key(name, code.course, code.version, attempt=attempt)
-        for attempt in range(MOST_ATTEMPTS)
+        for attempt in range(n_attempts)
     )
