@@ -6,7 +6,11 @@ from sidelong.cli.application import DONE, REFUSED, run
 from sidelong.exchange.entries import read_entries
 from sidelong.exchange.layouts import write_layout
 from sidelong.exchange.plans import write_plans
+from sidelong.exchange.protocols import read_default_protocol
 from sidelong.exchange.readings import write_readings
+from sidelong.paper.booklet import make_booklet
+from sidelong.paper.language import read_language
+from sidelong.paper.sheet import Paper
 from sidelong.training.entry import Scale
 from sidelong.training.layout import Layout, SheetPage
 from sidelong.training.plan import Night, Plan
@@ -107,6 +111,36 @@ def test_a_sheet_of_a_second_booklet_that_was_read_without_a_kit_enters(place: P
     assert confirm(place) == DONE
     [entry] = read_entries(place / "entries.csv").entries
     assert (entry.trainee, entry.night, entry.rows[0].rating) == ("HL-0007", 1, 4)
+
+
+def test_a_spare_sheet_says_where_a_piece_went_down_by_its_own_order(place: Path) -> None:
+    """With a layout and without: the printed sheet itself says which order it has."""
+    nights = (Night(ORDER, 5.0), Night(ORDER[::-1], 5.0))
+    plan = Plan("HL-0007", nights)
+    write_plans(place / "plans.csv", [plan])
+    booklet = make_booklet(
+        plan,
+        protocol=read_default_protocol(),
+        scale=Scale.FIVE,
+        pieces=(),
+        paper=Paper.A4,
+        language=read_language("en"),
+    )
+    spare = booklet.layout.pages[-1]
+    fields = {field.id: FieldReading("", 0.999, accepted=True) for field in spare.fields}
+    fields |= {
+        "p1.rating": FieldReading("4", 0.999, accepted=True),
+        "p1.went_down": FieldReading("first", 0.999, accepted=True),
+        "felt_best": FieldReading(spare.order[0].value, 0.999, accepted=True),
+    }
+    read = PageReading(spare.page_id, PageStatus.OK, 0.9999, fields)
+    write_readings(place / "readings.csv", [ImageReading("a.jpg", (read,), 0.2)])
+    for layout in (None, booklet.layout):
+        if layout is not None:
+            write_layout(place / "readings.layout.json", layout)
+        assert confirm(place, f"a.jpg,{spare.page_id},night,1,C-01,2026-11-25T09:00Z") == DONE
+        [entry] = read_entries(place / "entries.csv").entries
+        assert entry.rows[0].position is spare.order[0] is not ORDER[0]
 
 
 def test_a_form_of_rating_that_is_taken_for_granted_is_said(

@@ -152,6 +152,31 @@ def test_an_unsure_page_waits_until_a_person_names_it_and_every_field() -> None:
     assert entry.rows[0].position is ORDER[::-1][0]
 
 
+def test_what_a_spare_sheet_says_counts_in_the_order_that_is_printed_on_it() -> None:
+    printed = (Position.CENTRE, Position.RIGHT, Position.DOWN)
+    pages = PAGES | {"HL-0007-SPARE": KnownPage(PLAN, None, order=printed)}
+    spare = sheet("HL-0007-SPARE", **GOOD, felt_best="centre")
+    said = (say("night", "2", page="HL-0007-SPARE"),)
+    [entry] = confirm([spare], said, pages=pages).entries
+    assert [(row.slot, row.position) for row in entry.rows] == [
+        (1, Position.CENTRE),
+        (2, Position.RIGHT),
+    ]
+    assert entry.night == 2
+
+
+def test_a_night_on_two_sheets_with_two_orders_waits() -> None:
+    pages = PAGES | {"HL-0007-SPARE": KnownPage(PLAN, None, order=ORDER)}
+    own, spare = sheet("HL-0007-02", **GOOD), sheet("HL-0007-SPARE", image="b.jpg", **GOOD)
+    said = (say("night", "2", image="b.jpg", page="HL-0007-SPARE"),)
+    made = confirm([own, spare], said, pages=pages)
+    assert made.entries == ()
+    assert "in two orders" in str(made.waiting[0])
+    left_out = say("@page", "none", image="b.jpg", page="HL-0007-SPARE")
+    [entry] = confirm([own, spare], (*said, left_out), pages=pages).entries
+    assert entry.rows[0].position is ORDER[::-1][0]
+
+
 def test_a_spare_sheet_needs_its_night() -> None:
     spare = sheet("HL-0007-SPARE", **GOOD)
     made = whole(spare)

@@ -16,7 +16,7 @@ from sidelong.exchange.files import check_apart, check_place
 from sidelong.exchange.layouts import read_layout
 from sidelong.exchange.plans import read_plans
 from sidelong.exchange.readings import read_readings
-from sidelong.paper.night_sheets import page_code
+from sidelong.paper.night_sheets import page_code, spare_order
 from sidelong.pathway.readings import Confirmation, Confirmed, KnownPage, find_misplaced
 from sidelong.pathway.readings import confirm as confirm_readings
 from sidelong.problems import Problem, Refused
@@ -121,7 +121,7 @@ def _pages_of(plans: Sequence[Plan], forms: Forms) -> Iterator[tuple[str, KnownP
                 known = KnownPage(plan, night, form, part)
                 yield page_code(plan, night=night, part=part), known
             spare = page_code(plan, night=SPARE_NIGHT, part=part)
-            yield spare, KnownPage(plan, None, form, part)
+            yield spare, KnownPage(plan, None, form, part, order=spare_order(plan))
 
 
 def _forms_of(layout: Layout) -> Forms:
@@ -159,7 +159,7 @@ def _pages_of_layout(layout: Layout, plans: Sequence[Plan]) -> Iterator[tuple[st
     for page in layout.pages:
         plan = by_key.get((page.trainee, page.course or 1, page.version or 1))
         if plan is not None:
-            yield page.page_id, KnownPage(plan, page.night, page.scale, page.part)
+            yield page.page_id, KnownPage(plan, page.night, page.scale, page.part, page.order)
 
 
 def _misplaced(

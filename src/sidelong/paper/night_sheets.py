@@ -20,6 +20,7 @@ from sidelong.training.entry import Scale
 from sidelong.training.layout import SheetPage
 from sidelong.training.piece import Piece
 from sidelong.training.plan import Night, Plan
+from sidelong.training.position import Position
 from sidelong.training.sheet_code import (
     EXAMPLE_NIGHT,
     LAST_NIGHT,
@@ -110,6 +111,15 @@ def sheet_name(
     return f"{trainee}{again}-{number}" + (f"-{part}" if part else "")
 
 
+def spare_order(plan: Plan) -> tuple[Position, ...]:
+    """Give the order that is printed on the spare sheet of a plan, slot 1 first."""
+    return _spare_night(plan).order
+
+
+def _spare_night(plan: Plan) -> Night:
+    return plan.nights[len(plan.nights) // 2]
+
+
 @dataclass(frozen=True)
 class NightSheets:
     """What all sheets of one booklet have in common, and how they are made from it.
@@ -171,9 +181,9 @@ class NightSheets:
         PrintedSheet
             One page, or two in large print.
         """
-        nights = self.words.plan.nights
         title = self.words.say("Spare sheet")
-        yield from self._night(nights[len(nights) // 2], number=SPARE_NIGHT, title=title)
+        night = _spare_night(self.words.plan)
+        yield from self._night(night, number=SPARE_NIGHT, title=title)
 
     def example(self) -> Iterator[PrintedSheet]:
         """Make the filled example; its pages belong into no layout.

@@ -15,6 +15,7 @@ from sidelong.problems import Problem
 from sidelong.training.correction import NIGHT, NO_SHEET, PAGE, TYPED, Correction
 from sidelong.training.entry import Entry, Scale
 from sidelong.training.plan import Plan
+from sidelong.training.position import Position
 from sidelong.training.reading import FieldReading, ImageReading, PageReading, PageStatus
 
 SheetKey = tuple[str, str]  # image and the page as it was read
@@ -34,12 +35,19 @@ class KnownPage:
         Form of its rating; None where the supporter's observation is the record.
     part : int
         1 or 2 where a night takes two pages, as in large print; else 0.
+    order : tuple of Position
+        Positions in the order that is printed on it; empty: as the plan has them for its night.
     """
 
     plan: Plan
     night: int | None
     scale: Scale | None = Scale.FIVE
     part: int = 0
+    order: tuple[Position, ...] = ()
+
+    def printed(self, night: int) -> tuple[Position, ...]:
+        """Give the order that is printed on it, where it stands for this night."""
+        return self.order or self.plan.nights[night - 1].order
 
 
 @dataclass(frozen=True)
@@ -156,7 +164,8 @@ def confirm(
         page = pages[photographed[0].named]
         values, doubts = _settle(photographed)
         doubts += _say_half(photographed, pages)
-        told = SheetNight(page.plan, night, page.scale, values)
+        doubts += _say_orders(photographed, pages, night)
+        told = SheetNight(page.plan, night, page.scale, values, page.printed(night))
         if not doubts:
             doubts = [
                 _wait(photographed[0], name, what, "Look at the sheet, and correct one of the two.")
@@ -254,6 +263,19 @@ def _say_half(photographed: Sequence[_Sheet], pages: Mapping[str, KnownPage]) ->
     remedy = "Photograph both pages of the night, and read them together."
     what = "the night has two pages, and this is one of them"
     return [_wait(photographed[0], "", what, remedy)] if missing else []
+
+
+def _say_orders(
+    photographed: Sequence[_Sheet], pages: Mapping[str, KnownPage], night: int
+) -> list[Problem]:
+    """Tell of a night on two sheets with two orders: the same slot is another position."""
+    first, *others = (pages[sheet.named].printed(night) for sheet in photographed)
+    if all(order == first for order in others):
+        return []
+    images = " and ".join(sheet.image for sheet in photographed)
+    what = f"{images} stand for night {night} with its positions in two orders"
+    remedy = "Look at both, and say with a correction of @page, none, which one does not count."
+    return [_wait(photographed[0], "", what, remedy)]
 
 
 def _say_no_sheet(readings: Iterable[ImageReading]) -> Iterator[Problem]:

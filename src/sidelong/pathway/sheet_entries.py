@@ -36,17 +36,21 @@ class SheetNight:
         Form of the rating; None where the supporter's observation is the record.
     values : mapping of str to str
         By field; empty for nothing marked.
+    printed : tuple of Position
+        Positions in the order that is printed on the sheet; empty: as the plan has them. A spare
+        sheet has an order of its own, whichever night it stands for.
     """
 
     plan: Plan
     night: int
     scale: Scale | None
     values: Mapping[str, str]
+    printed: tuple[Position, ...] = ()
 
     @property
     def order(self) -> tuple[Position, ...]:
         """Positions of the night, slot 1 first."""
-        return self.plan.nights[self.night - 1].order
+        return self.printed or self.plan.nights[self.night - 1].order
 
     def slots(self) -> dict[int, dict[str, str]]:
         """Give the answers of every slot that has any, by slot and question."""
@@ -79,7 +83,7 @@ def contradictions(told: SheetNight) -> Iterator[tuple[str, str]]:
         yield "skipped", "it is ticked as not practised, and answers are marked"
     for slot in slots:
         if slot > len(told.order):
-            yield f"p{slot}.rating", f"the plan has no slot {slot} on night {told.night}"
+            yield f"p{slot}.rating", f"the sheet has no slot {slot} on night {told.night}"
     best = told.values.get("felt_best", "")
     tried = {told.order[slot - 1] for slot in slots if slot <= len(told.order)}
     if best and best != ALL_THE_SAME and best not in tried:
@@ -125,7 +129,7 @@ def _row(told: SheetNight, slot: int, answers: Mapping[str, str]) -> EntryRow:
     rating, down, why = (answers.get(name) for name in ("rating", "went_down", "why_not"))
     return EntryRow(
         slot=slot,
-        position=night.order[slot - 1],
+        position=told.order[slot - 1],
         piece_mm=night.piece_mm,
         rating=int(rating) if rating else None,
         went_down=WentDown(down) if down else None,
