@@ -26,6 +26,7 @@ from PIL import Image
 from run import make_kit
 from second.sheets import NAME, VERSION, make_image
 
+from sidelong.exchange.protocols import read_default_protocol
 from sidelong.paper.images import open_photographs
 from sidelong.paper.reading.opening import open_reader
 
@@ -65,7 +66,7 @@ def main() -> None:
     rows = []
     with tempfile.TemporaryDirectory() as name:
         kit = make_kit(Path(name), trainees=24, seed=chosen.seed)
-        reader = open_reader(kit.layout, folder=kit.folder)
+        reader = open_reader(kit.layout, folder=kit.folder, protocol=read_default_protocol())
         for kind, goal in GOALS.items():
             files = make_files(kit, kind, images=chosen.images + 1, seed=chosen.seed)
             seconds = []

@@ -10,6 +10,7 @@ from sidelong.cli.words import counted
 from sidelong.exchange.files import check_apart, check_place
 from sidelong.exchange.layouts import read_layout, write_layout
 from sidelong.exchange.photographs import Found, find_photographs
+from sidelong.exchange.protocols import read_default_protocol
 from sidelong.exchange.readings import write_readings
 from sidelong.paper.images import SUFFIXES, open_photographs
 from sidelong.paper.reading.opening import CodeReader, open_reader
@@ -50,7 +51,7 @@ def read(
     photographs
         Folder, ZIP archive or single file: JPEG, PNG, TIFF, HEIC, PDF.
     layout
-        layout.json of `sidelong booklet --kit`; its PDF beside it helps with curled sheets.
+        layout.json of `sidelong booklet --kit`, with its PDF beside it.
         Without it each sheet is laid out again from its QR code, which must then be legible.
     out
         Table of readings to write. Beside it, with the ending .layout.json: the pages that were
@@ -68,9 +69,11 @@ def read(
     files = find_photographs(photographs, suffixes=SUFFIXES)
     check_place(out)
     if layout is None or known is None:
-        reader: Reader | CodeReader = CodeReader()
+        reader: Reader | CodeReader = CodeReader(read_default_protocol())
     else:
-        reader = open_reader(known, folder=layout.resolve().parent)
+        reader = open_reader(
+            known, folder=layout.resolve().parent, protocol=read_default_protocol()
+        )
     folder = CropFolder(out) if crops else None
     readings: list[ImageReading] = []
     problems: list[Problem] = []

@@ -12,7 +12,7 @@ import pypdfium2
 
 from sidelong.paper import front_pages, safety_pages, taking_home
 from sidelong.paper.family_words import FamilyWords
-from sidelong.paper.language import Language
+from sidelong.paper.language import Language, read_language
 from sidelong.paper.night_sheets import (
     Keys,
     NightSheets,
@@ -25,15 +25,17 @@ from sidelong.paper.true_size import set_true_size
 from sidelong.paper.typst import typeset as typeset_pdf
 from sidelong.paper.version import Audience, Edition, audience_of
 from sidelong.training.entry import Scale
-from sidelong.training.layout import Layout
+from sidelong.training.layout import Layout, SheetPage
 from sidelong.training.piece import Piece
-from sidelong.training.plan import Plan
+from sidelong.training.plan import Night, Plan
 from sidelong.training.protocol import Protocol
+from sidelong.training.sheet_code import recognise_markers
 
 Typeset = Callable[..., bytes]
 
 TEMPLATE = "booklet.typ"
 N_FRONT_PAGES = 9  # before the example; more in large print
+_SOME_PIECE_MM = 5.0  # a sheet's code does not say which one it was printed for
 
 
 @dataclass(frozen=True)
@@ -207,6 +209,48 @@ def make_kit(
     page = _document(title, words=settings[0].words, paper=paper, edition=edition)
     pdf = typeset(TEMPLATE, page=page | _drawn(sheets))
     return Booklet(pdf, Layout("pages.pdf", number_pages(sheets, first=0)))
+
+
+def make_sheet_again(
+    page: SheetPage, *, protocol: Protocol, typeset: Typeset = typeset_pdf
+) -> bytes | None:
+    """Set one night sheet again as it was printed, for comparing: not for a family.
+
+    The line with the site's number is left out, since nobody knows how long it was.
+
+    Parameters
+    ----------
+    page : SheetPage
+        Of a layout, or rebuilt from the sheet's code.
+    protocol : Protocol
+        Whose words for positions it gets; the site's own may differ, and so may the piece.
+    typeset : callable
+        Sets a template.
+
+    Returns
+    -------
+    bytes or None
+        A PDF of one page; None where the page does not say all that its sheet follows from.
+    """
+    word = recognise_markers(marker.id for marker in page.markers)
+    papers = [each for each in Paper if abs(each.size_mm[0] - page.width_mm) < 1.0]
+    if word is None or not papers or not (page.trainee and page.order and page.language):
+        return None
+    number, key = word
+    night = Night(page.order, piece_mm=_SOME_PIECE_MM)
+    plan = Plan(page.trainee, (night,), course=page.course or 1, version=page.version or 1)
+    language = read_language(page.language)
+    words = FamilyWords(plan, protocol, language, audience_of(plan, protocol))
+    edition = Edition.LARGE if page.part else Edition.STANDARD
+    setting = NightSheets(
+        words, page.scale, (), papers[0], edition, (key, key), page.booklet, leaves_out_number=True
+    )
+    sheets = [
+        each for each in setting.of_night(night, number=number) if each.page.part == page.part
+    ]
+    title = language.say("Night sheets")
+    document = _document(title, words=words, paper=papers[0], edition=edition)
+    return typeset(TEMPLATE, page=document | {"notice": ""} | _drawn(sheets))
 
 
 def count_pages(pdf: bytes) -> int:

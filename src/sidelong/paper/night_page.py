@@ -91,8 +91,8 @@ class NightHead:
         The page's own code, or what stands in its place.
     piece_mm : float
         Largest dimension of tonight's piece, mm.
-    emergency : str
-        The number to call, as it is dialled.
+    emergency : str or None
+        The number to call, as it is dialled; None to leave out the line that it stands in.
     names : dict of Position to str
         What the site calls each position, already said.
     """
@@ -100,7 +100,7 @@ class NightHead:
     title: str
     page_id: str
     piece_mm: float
-    emergency: str
+    emergency: str | None
     names: dict[Position, str]
 
 
@@ -251,9 +251,11 @@ class _NightPage:
         yield from self.text("notes.label", say(ask), sizes.note)
         stop = say("A cough that lasts, pain, being sick, upset: stop for tonight.")
         act = say("Choking, trouble breathing, a piece that feels stuck: act as you were taught.")
-        call = [say("Call {number}.").format(number=self.language.number(head.emergency))]
-        words = " ".join([stop, act, *(call if head.emergency else [])])
-        yield from self.text("safety", words, sizes.note, weight="medium")
+        number = self.language.number(head.emergency or "")
+        call = [say("Call {number}.").format(number=number)] if number else []
+        if head.emergency is not None:
+            words = " ".join([stop, act, *call])
+            yield from self.text("safety", words, sizes.note, weight="medium")
         length = self.language.number(f"{areas['check'].w:g} mm")
         measured = say("This line measures {length}.").format(length=length)
         yield from self.text("check.label", measured, sizes.fine, valign="middle")

@@ -140,6 +140,8 @@ class NightSheets:
         The booklet's numbers among the markers.
     booklet : int
         Its number among those that were printed of the course, from 1.
+    leaves_out_number : bool
+        Whether the line with the site's number is left out: never where a family gets the sheet.
 
     Raises
     ------
@@ -154,6 +156,7 @@ class NightSheets:
     edition: Edition
     keys: Keys
     booklet: int = 1
+    leaves_out_number: bool = False
     # The same drawing serves nights alike.
     _outlines: dict[tuple[Any, ...], str] = field(default_factory=dict)
 
@@ -168,8 +171,7 @@ class NightSheets:
     def nights(self) -> Iterator[PrintedSheet]:
         """Make the sheets of all nights, in order."""
         for number, night in enumerate(self.words.plan.nights, start=1):
-            title = self.words.say("Night {night}").format(night=number)
-            yield from self._night(night, number=number, title=title)
+            yield from self.of_night(night, number=number)
 
     def spare(self) -> Iterator[PrintedSheet]:
         """Make the spare sheet, for a night whose own sheet was lost or spoilt.
@@ -181,9 +183,7 @@ class NightSheets:
         PrintedSheet
             One page, or two in large print.
         """
-        title = self.words.say("Spare sheet")
-        night = _spare_night(self.words.plan)
-        yield from self._night(night, number=SPARE_NIGHT, title=title)
+        yield from self.of_night(_spare_night(self.words.plan), number=SPARE_NIGHT)
 
     def example(self) -> Iterator[PrintedSheet]:
         """Make the filled example; its pages belong into no layout.
@@ -193,11 +193,24 @@ class NightSheets:
         PrintedSheet
             One page, or two in large print.
         """
-        night = self.words.plan.nights[0]
-        title = self.words.say(TITLE)
-        yield from self._night(night, number=EXAMPLE_NIGHT, title=title)
+        yield from self.of_night(self.words.plan.nights[0], number=EXAMPLE_NIGHT)
 
-    def _night(self, night: Night, *, number: int, title: str) -> Iterator[PrintedSheet]:
+    def of_night(self, night: Night, *, number: int) -> Iterator[PrintedSheet]:
+        """Make the sheet of one night.
+
+        Parameters
+        ----------
+        night : Night
+            Its order and piece.
+        number : int
+            Sheet number, from 1; those of the example and of the spare sheet for them.
+
+        Yields
+        ------
+        PrintedSheet
+            One page, or two in large print.
+        """
+        title = self._title(number)
         for part, sheet in self._lay_out(night, is_spare=number == SPARE_NIGHT):
             markers = marker_ids(number, self.keys[max(part, 1) - 1])
             code = self._code(night, number=number, part=part)
@@ -218,6 +231,11 @@ class NightSheets:
                 drawn["filled"] = [crosses]
                 drawn["items"] += written
             yield PrintedSheet(drawn, page)
+
+    def _title(self, number: int) -> str:
+        say = self.words.say
+        titles = {EXAMPLE_NIGHT: say(TITLE), SPARE_NIGHT: say("Spare sheet")}
+        return titles.get(number) or say("Night {night}").format(night=number)
 
     def _lay_out(self, night: Night, *, is_spare: bool) -> Iterator[tuple[int, Sheet]]:
         turned = self.words.language.is_right_to_left
@@ -255,11 +273,12 @@ class NightSheets:
         shown = page.page_id
         if title == words.say(TITLE):
             shown = words.say("Invented" if page.part else "Invented. Not to fill in.")
+        emergency = words.protocol.emergency_in(words.language.tag)
         head = NightHead(
             title=title,
             page_id=shown,
             piece_mm=night.piece_mm,
-            emergency=words.protocol.emergency_in(words.language.tag).number,
+            emergency=None if self.leaves_out_number else emergency.number,
             names={each: words.position(each)["name"] for each in words.plan.positions},
         )
         items = set_night(

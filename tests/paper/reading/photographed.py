@@ -1,6 +1,7 @@
 """A small printed kit, and a plain camera: pages laid into pictures by a homography."""
 
 import io
+from collections.abc import Callable
 from functools import cache
 
 import cv2
@@ -9,10 +10,12 @@ import pypdfium2 as pdfium
 from numpy.typing import NDArray
 from printed import PIECES, complete_protocol, invent_plan
 
+from sidelong.exchange.protocols import read_default_protocol
 from sidelong.paper.booklet import Booklet, make_kit
 from sidelong.paper.images import Photograph, from_pixels
 from sidelong.paper.language import read_language
 from sidelong.paper.reading.mapping import fit_homography, project
+from sidelong.paper.reading.opening import CodeReader
 from sidelong.paper.reading.reader import Reader
 from sidelong.paper.reading.reference import PrintedPages
 from sidelong.paper.reading.sheets import PageIndex
@@ -24,6 +27,7 @@ from sidelong.training.reading import FieldReading
 from sidelong.training.sheet_code import booklet_key
 
 Pixels = NDArray[np.uint8]
+Curl = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 PX_PER_MM = 8.0
 TABLE = (96, 84, 70)
 
@@ -125,12 +129,39 @@ def reader(*, with_pdf: bool = True, of: list[SheetPage] | None = None) -> Reade
     return Reader(PageIndex(of or pages()), printed=printed, judge=judge_nothing)
 
 
-def target_error_mm(seen: object, homography: NDArray[np.float64]) -> float:
+def code_reader() -> CodeReader:
+    return CodeReader(read_default_protocol(), judge=judge_nothing)
+
+
+def curl(sheet: Pixels, *, by_mm: float) -> tuple[Pixels, Curl]:
+    """Let a sheet curl; gives also where each place of it comes to lie, mm."""
+    rows, columns = sheet.shape[:2]
+
+    def bend(at: NDArray[np.float64]) -> NDArray[np.float64]:
+        x, y = at[..., 0] * PX_PER_MM / columns, at[..., 1] * PX_PER_MM / rows
+        return by_mm * np.stack([0.6 * np.sin(np.pi * y), np.sin(1.3 * np.pi * x)], axis=-1)
+
+    def lands(at: NDArray[np.float64]) -> NDArray[np.float64]:
+        seen = at
+        for _ in range(30):  # what is seen at a place was printed where it bends to
+            seen = at - bend(seen)
+        return seen
+
+    y, x = np.mgrid[:rows, :columns]
+    places = np.stack([x, y], axis=-1) / PX_PER_MM
+    across, down = np.moveaxis((places + bend(places)) * PX_PER_MM, -1, 0).astype(np.float32)
+    bent = cv2.remap(sheet, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(bent, np.uint8), lands
+
+
+def target_error_mm(
+    seen: object, homography: NDArray[np.float64], lands: Curl = lambda at: at
+) -> float:
     """Largest distance of any target from where it was really laid, mm."""
     view = seen.view  # type: ignore[attr-defined]
     targets = [target for field in view.page.fields for target in field.targets]
     at = np.array([[target.cx, target.cy] for target in targets])
-    off = view.mapping.to_photograph(at) - project(homography, at)
+    off = view.mapping.to_photograph(at) - project(homography, lands(at))
     return float(np.hypot(*off.T).max() / view.quality.px_per_mm)
 
 

@@ -13,11 +13,12 @@ from sidelong.paper.reading.mapping import flat_mapping
 from sidelong.paper.reading.marks import judge_fields, watched_places
 from sidelong.paper.reading.reader import Judge, Places, Reader
 from sidelong.paper.reading.rebuilding import likely_keys, rebuild_page
-from sidelong.paper.reading.reference import PrintedPages, open_printed_pages
+from sidelong.paper.reading.set_again import PagesSetAgain, open_or_set_again
 from sidelong.paper.reading.sheets import PageIndex, Points, match_page
 from sidelong.paper.reading.tags import FoundTag, find_tags
 from sidelong.training.layout import Layout, SheetPage
 from sidelong.training.position import Position
+from sidelong.training.protocol import Protocol
 from sidelong.training.sheet_code import (
     EXAMPLE_NIGHT,
     N_TELLING,
@@ -27,7 +28,7 @@ from sidelong.training.sheet_code import (
 )
 
 
-def open_reader(layout: Layout, *, folder: Path) -> Reader:
+def open_reader(layout: Layout, *, folder: Path, protocol: Protocol) -> Reader:
     """Set up a reader with the classifier that ships with the program.
 
     Parameters
@@ -35,7 +36,9 @@ def open_reader(layout: Layout, *, folder: Path) -> Reader:
     layout : Layout
         Pages that may be met.
     folder : Path
-        Where the layout lies; its PDF beside it makes curled sheets easier to lay flat.
+        Where the layout lies, with its PDF.
+    protocol : Protocol
+        Whose words pages are set again with where the PDF is missing.
 
     Returns
     -------
@@ -44,7 +47,7 @@ def open_reader(layout: Layout, *, folder: Path) -> Reader:
     """
     # Pictures are small: threads of OpenCV would wait for each other more than they work.
     cv2.setNumThreads(1)
-    printed = open_printed_pages(folder / layout.pdf)
+    printed = open_or_set_again(folder / layout.pdf, protocol=protocol)
     return Reader(PageIndex(layout.pages), printed=printed)
 
 
@@ -53,13 +56,18 @@ class CodeReader(Reader):
 
     Parameters
     ----------
+    protocol : Protocol
+        Whose words pages are set again with, to lay photographs on them.
     judge, places : callable
         As of :class:`Reader`.
     """
 
-    def __init__(self, *, judge: Judge = judge_fields, places: Places = watched_places) -> None:
+    def __init__(
+        self, protocol: Protocol, *, judge: Judge = judge_fields, places: Places = watched_places
+    ) -> None:
         cv2.setNumThreads(1)
-        super().__init__(PageIndex(()), printed=PrintedPages(None), judge=judge, places=places)
+        printed = PagesSetAgain(protocol)
+        super().__init__(PageIndex(()), printed=printed, judge=judge, places=places)
         self.pages: dict[str, SheetPage] = {}
 
     def _pages_in(self, photograph: Photograph) -> PageIndex:

@@ -32,6 +32,11 @@ class PrintedPages:
     def __init__(self, pdf: bytes | None) -> None:
         self._document = None if pdf is None else pdfium.PdfDocument(pdf)
 
+    @property
+    def has_pdf(self) -> bool:
+        """Whether pages are as they were printed."""
+        return self._document is not None
+
     def grey(self, page: SheetPage) -> Pixels:
         """Give one page in grey.
 
