@@ -35,6 +35,7 @@ from sidelong.clinic.practice.typed import TypedCell, TypedNight
 from sidelong.clinic.protocols import actions as protocols
 from sidelong.clinic.sheets import actions as sheets
 from sidelong.clinic.sheets import clearing_actions as clearing
+from sidelong.clinic.sheets import note_actions as notes
 from sidelong.clinic.sheets.reading import ReadSheet
 from sidelong.clinic.trainees import actions as trainees
 from sidelong.clinic.trainees import plan_actions as plans
@@ -312,6 +313,21 @@ def naming_a_spare(world: World) -> dict[str, Any]:
     return where | {"sheet": keys[0], "night": 3}
 
 
+def noting(world: World) -> dict[str, Any]:
+    sent = photographing(world)
+    read = sent["read"]
+
+    def noted(washed: bytes, course: Course) -> list[ReadSheet]:
+        box = {"box": [104.0, 240.0, 80.6, 10.0], "values": [], "ink": 0.1}
+        return [
+            replace(each, boxes=dict(each.boxes) | {"note.0": box}) for each in read(washed, course)
+        ]
+
+    keys = sheets.receive_photograph(**sent | {"read": noted}, by=world.person(Role.LEAD)).sheets
+    where = {"code": sent["code"], "course": sent["course"], "now": NOW}
+    return where | {"sheet": keys[0], "area": "note.0", "text": "grandmother was there"}
+
+
 def clearing_out(world: World) -> dict[str, Any]:
     where = photographed(world)
     sheets.set_aside(**where, by=world.person(Role.LEAD))
@@ -399,6 +415,7 @@ CASES: dict[Callable[..., Any], Case] = {
     sheets.confirm_sheet: Case(Permission.RECORD_NIGHTS, confirming, n_rows=2),
     sheets.set_aside: Case(Permission.RECORD_NIGHTS, photographed),
     sheets.name_spare: Case(Permission.RECORD_NIGHTS, naming_a_spare),
+    notes.type_note: Case(Permission.RECORD_NIGHTS, noting),
     clearing.remove_old_photographs: Case(Permission.CLEAR_PHOTOGRAPHS, clearing_out),
 }
 

@@ -1,12 +1,12 @@
 """Photographs of a course's sheets, marked by a felt pen that never misses."""
 
 import io
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 import numpy as np
 import pypdfium2
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, ImageFont
 
 from sidelong.paper.booklet import make_booklet
 from sidelong.paper.language import read_language
@@ -14,6 +14,7 @@ from sidelong.paper.sheet import Paper
 from sidelong.paper.version import Edition
 
 PX_PER_MM = 6.0
+BLUE = (25, 40, 120)
 
 
 def booklet_made(row: Any) -> Any:
@@ -51,18 +52,22 @@ def booklet_of(code: str) -> Any:
     )
 
 
-def take_photograph(
-    booklet: Any, night: int, *, marks: Mapping[str, str], turned: float = 4.0
-) -> bytes:
+def take_photograph(booklet: Any, night: int, *, marks: Mapping[str, str], **more: Any) -> bytes:
     """Mark a sheet and photograph it, lying on a dark table."""
     page = next(each for each in booklet.layout.pages if each.night == night)
-    return photograph_page(booklet, page, marks=marks, turned=turned)
+    return photograph_page(booklet, page, marks=marks, **more)
 
 
 def photograph_page(
-    booklet: Any, page: Any, *, marks: Mapping[str, str], turned: float = 4.0
+    booklet: Any,
+    page: Any,
+    *,
+    marks: Mapping[str, str],
+    written: Collection[str] | Mapping[str, str] = (),
+    ink: tuple[int, int, int] = BLUE,
+    turned: float = 4.0,
 ) -> bytes:
-    """Mark a page and photograph it, lying on a dark table."""
+    """Mark a page, write into its boxes, and photograph it, lying on a dark table."""
     image = _printed(booklet, page.pdf_page)
     pen = ImageDraw.Draw(image)
     for field in page.fields:
@@ -70,7 +75,13 @@ def photograph_page(
             if marks.get(field.id) == target.value:
                 r = 3.2 * PX_PER_MM
                 x, y = target.cx * PX_PER_MM, target.cy * PX_PER_MM
-                pen.ellipse((x - r, y - r, x + r, y + r), fill=(25, 40, 120))
+                pen.ellipse((x - r, y - r, x + r, y + r), fill=BLUE)
+    texts = written if isinstance(written, Mapping) else dict.fromkeys(written, "two sips")
+    for name, text in texts.items():
+        kind, _, number = name.partition(".")
+        box = {"note": page.note_boxes, "free": page.free_boxes}[kind][int(number)]
+        at = ((box.x + 3) * PX_PER_MM, (box.y + 2) * PX_PER_MM)
+        pen.text(at, text, fill=ink, font=ImageFont.load_default(5 * PX_PER_MM))
     return _taken(image, turned=turned, seed=page.pdf_page)
 
 

@@ -55,8 +55,8 @@ def booklet(code: str, camera: Any) -> Any:
 def photograph(booklet: Any, camera: Any) -> Callable[..., bytes]:
     """Mark a sheet and photograph it."""
 
-    def take(night: int, marks: Mapping[str, str], *, turned: float = 4.0) -> bytes:
-        return camera.take_photograph(booklet, night, marks=marks, turned=turned)
+    def take(night: int, marks: Mapping[str, str], **more: Any) -> bytes:
+        return camera.take_photograph(booklet, night, marks=marks, **more)
 
     return take
 

@@ -1,9 +1,10 @@
 """What the grid's page shows, as values for its template and its script."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 
 from sidelong.clinic.practice.actions import Clash
+from sidelong.clinic.practice.beside import NightNote
 from sidelong.clinic.practice.evening import NotDone
 from sidelong.clinic.practice.queries import Grid, GridNight
 from sidelong.clinic.practice.typed import GridFault, TypedCell, TypedNight, show_cell_text
@@ -75,6 +76,7 @@ class ShownNight:
     notices: tuple[str, ...]
     has_clashed: bool
     best_column: int
+    notes: tuple[NightNote, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -101,6 +103,7 @@ def shown_nights(
     typed: Sequence[TypedNight] = (),
     faults: Sequence[GridFault] = (),
     clashes: Sequence[Clash] = (),
+    notes_of: Callable[[int], tuple[NightNote, ...]] = lambda _: (),
 ) -> tuple[ShownNight, ...]:
     """Lay out all nights; what was typed and not kept stands as it was typed.
 
@@ -114,6 +117,8 @@ def shown_nights(
         What is wrong with it.
     clashes : sequence of Clash
         Nights that somebody else has changed: theirs stands in the cells.
+    notes_of : callable
+        Gives the notes of a night by its number.
 
     Returns
     -------
@@ -124,7 +129,10 @@ def shown_nights(
     mine = {night.night: night for night in typed if night.night in faulty}
     clashed = {clash.night for clash in clashes}
     return tuple(
-        _shown(row, night, mine.get(night.typed.night, night.typed), faults, clashed)
+        replace(
+            _shown(row, night, mine.get(night.typed.night, night.typed), faults, clashed),
+            notes=notes_of(night.typed.night),
+        )
         for row, night in enumerate(grid.nights)
     )
 

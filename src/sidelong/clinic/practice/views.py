@@ -15,6 +15,7 @@ from sidelong.clinic.accounts.access import StaffRequest, requires
 from sidelong.clinic.accounts.roles import Permission
 from sidelong.clinic.practice import actions, queries
 from sidelong.clinic.practice.answers import Answer, compose
+from sidelong.clinic.practice.beside import notes_beside
 from sidelong.clinic.practice.forms import (
     AnswerForm,
     EventForm,
@@ -132,7 +133,13 @@ def keep_form(request: StaffRequest, code: str, course: int) -> HttpResponse:
 def versions(request: StaffRequest, code: str, course: int, night: int) -> HttpResponse:
     """Show every version of one night: who kept what, and when."""
     found = queries.versions_of(code, course, night, seen_by=request.user)
-    shown = {"code": code, "course": course, "night": night, "versions": found}
+    shown = {
+        "code": code,
+        "course": course,
+        "night": night,
+        "versions": found,
+        "notes": notes_beside(code, course, seen_by=request.user)(night),
+    }
     return render(request, "practice/versions.html", shown)
 
 
@@ -272,7 +279,7 @@ def _grid_page(request: StaffRequest, code: str, course: int, **sent: Any) -> Ht
         "code": code,
         "course": course,
         "grid": grid,
-        "nights": shown_nights(grid, **sent),
+        "nights": shown_nights(grid, notes_of=notes_beside(code, course, seen_by=user), **sent),
         "n_faulty": len({fault.night for fault in sent.get("faults", ())}),
         "n_clashed": len(sent.get("clashes", ())),
         "keys": key_help(grid),

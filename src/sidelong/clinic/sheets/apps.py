@@ -11,10 +11,13 @@ class SheetsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        """Tell the way that sheets are looked at before nights are written down."""
+        """Tell the way that sheets are looked at before nights, and nights what was noted."""
         # Only now: tables cannot be imported before Django knows all apps.
+        from sidelong.clinic.practice.beside import add_teller
         from sidelong.clinic.practice.steps import NIGHTS
+        from sidelong.clinic.sheets.note_queries import night_notes
         from sidelong.clinic.sheets.steps import sheet_steps
         from sidelong.clinic.trainees.way import add_further_steps
 
         add_further_steps(sheet_steps, before=NIGHTS)
+        add_teller(night_notes)

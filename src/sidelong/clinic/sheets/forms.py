@@ -1,12 +1,14 @@
 """What pages of sheets send, as values."""
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
 from django import forms
 
 from sidelong.clinic.practice.evening import NotDone
 
 _PREFIX, _TOGETHER = "said", "guesses"
+_NOTE = "note"
 
 NOT_DONE_WORDS = {
     NotDone.ILL: "ill",
@@ -83,6 +85,44 @@ def _read_guesses(value: str) -> Iterator[tuple[int, str, str]]:
         field, _, guessed = rest.partition("=")
         if sheet.isdecimal():
             yield int(sheet), field, guessed
+
+
+@dataclass(frozen=True)
+class NoteSent:
+    """What was typed of one area written by hand, and what stood there when the page was made."""
+
+    sheet: int
+    area: str
+    text: str
+    was: str
+    base: int
+
+    @property
+    def is_changed(self) -> bool:
+        """Whether anybody touched it; what was not is left to whoever changed it meanwhile."""
+        return self.text.split() != self.was.split()
+
+
+def notes_in_form(sent: Mapping[str, str]) -> Iterator[NoteSent]:
+    """Read what was typed of areas written by hand.
+
+    Parameters
+    ----------
+    sent : mapping of str to str
+        Fields of the form: ``note-12-note.0``, and ``was-`` and ``base-`` of the same.
+
+    Yields
+    ------
+    NoteSent
+        Also where nothing was changed.
+    """
+    for name, text in sent.items():
+        prefix, _, rest = name.partition("-")
+        sheet, _, area = rest.partition("-")
+        if prefix == _NOTE and sheet.isdecimal():
+            base = sent.get(f"base-{rest}", "")
+            was = sent.get(f"was-{rest}", "")
+            yield NoteSent(int(sheet), area, text, was, int(base) if base.isdecimal() else 0)
 
 
 class SpareForm(forms.Form):

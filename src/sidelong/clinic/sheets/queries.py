@@ -15,6 +15,7 @@ from sidelong.clinic.sheets.answers import (
     to_night,
 )
 from sidelong.clinic.sheets.models import ReadingRow, SheetKept
+from sidelong.clinic.sheets.notes import Handwriting, handwriting_of, last_said, open_notes
 from sidelong.clinic.sheets.reading import cut_from_page
 from sidelong.clinic.sheets.rows import find_sheet, night_of, page_picture, place_of, said_of
 from sidelong.problems import Problem, Refused
@@ -66,6 +67,8 @@ class SheetLine:
         Date of the night as it is known.
     seems_undated : bool
         Whether no ink was seen where the date is to be written.
+    handwriting : tuple of Handwriting
+        What is written elsewhere by hand, as far as somebody has typed it; notes first.
     """
 
     key: int
@@ -85,6 +88,7 @@ class SheetLine:
     is_known: bool
     evening: str
     seems_undated: bool
+    handwriting: tuple[Handwriting, ...]
 
     @property
     def is_open(self) -> bool:
@@ -95,6 +99,13 @@ class SheetLine:
     def date_area(self) -> str:
         """Name of the area with the date; empty on the page of a large print that has none."""
         return _DATE if self.part in (0, 2) and _DATE in self.notes else ""
+
+    @property
+    def note_areas(self) -> tuple[Handwriting, ...]:
+        """Notes that are typed beside the sheet's answers: those that somebody wrote."""
+        return tuple(
+            each for each in self.handwriting if each.is_note and (each.waits or each.base)
+        )
 
     @property
     def number_area(self) -> str:
@@ -126,8 +137,9 @@ def sheets_of(code: str, course: int, *, seen_by: Person) -> tuple[SheetLine, ..
     rows = (
         ReadingRow.objects.filter(photo__course=found)
         .select_related("photo")
-        .prefetch_related("said", "stands_for")
+        .prefetch_related("said", "stands_for", "notes_said")
     )
+    typed = open_notes(each for row in rows for each in last_said(row).values())
     outcomes = dict(
         SheetKept.objects.filter(sheet__photo__course=found).values_list("sheet", "outcome")
     )
@@ -156,6 +168,7 @@ def sheets_of(code: str, course: int, *, seen_by: Person) -> tuple[SheetLine, ..
                 is_known=place is not None and _is_known(place, states),
                 evening=place.before.evening if place else "",
                 seems_undated=row.boxes.get(_DATE, {}).get("ink", 1.0) < _NO_INK,
+                handwriting=handwriting_of(row, typed),
             )
         )
     return tuple(lines)

@@ -17,6 +17,7 @@ from sidelong.clinic.sheets.asked import (
     say,
 )
 from sidelong.clinic.sheets.forms import ConfirmForm
+from sidelong.clinic.sheets.notes import Handwriting, Typed
 from sidelong.clinic.sheets.queries import SheetLine
 from sidelong.paper.heads import HEAD_WORDS
 from sidelong.training.position import Position
@@ -32,6 +33,13 @@ class ToConfirm:
     is_alone: bool
     is_date_proposed: bool
     form: ConfirmForm
+    notes: tuple[tuple[Handwriting, str], ...]
+
+    @property
+    def pictures(self) -> tuple[str, ...]:
+        """Areas written by hand whose picture stands apart: beside no field, empty or not."""
+        beside = {hand.area for hand, _ in self.notes} | {self.line.date_area}
+        return tuple(area for area in self.line.notes if area not in beside)
 
     @property
     def is_clear(self) -> bool:
@@ -67,6 +75,11 @@ class Shown:
         return len(self.questions) + len(self.guesses)
 
     @property
+    def n_notes(self) -> int:
+        """How many notes are written that nobody has typed."""
+        return sum(hand.waits for each in self.to_confirm for hand, _ in each.notes)
+
+    @property
     def n_clear(self) -> int:
         """How many sheets may be confirmed together."""
         return sum(each.is_clear for each in self.to_confirm)
@@ -88,6 +101,7 @@ def sort_out(
     begins: date | None = None,
     today: date | None = None,
     one_by_one: bool = False,
+    typed: Typed | None = None,
 ) -> Shown:
     """Say what a person has to do with each sheet.
 
@@ -101,6 +115,8 @@ def sort_out(
         No later date is proposed.
     one_by_one : bool
         Ask every likely answer by itself.
+    typed : mapping of (int, str) to str, optional
+        What a form held of areas written by hand, and was not kept.
 
     Returns
     -------
@@ -125,13 +141,15 @@ def sort_out(
             ask(line, state) for line, state in asked if (line.key, state.field) not in grouped
         ),
         guesses=guesses,
-        to_confirm=tuple(_to_confirm(line, lines, dates) for line in ready),
+        to_confirm=tuple(_to_confirm(line, lines, dates, typed or {}) for line in ready),
         spare=tuple(line for line in lines if line.is_open and line.night is None),
         done=tuple(line for line in lines if not line.is_open),
     )
 
 
-def _to_confirm(line: SheetLine, lines: Sequence[SheetLine], dates: "_Dates") -> ToConfirm:
+def _to_confirm(
+    line: SheetLine, lines: Sequence[SheetLine], dates: "_Dates", typed: Typed
+) -> ToConfirm:
     values = {field: state.value for field, state in line.states.items()}
     answers = tuple(
         f"{HEAD_WORDS[position].name}: {_of_slot(line, values, slot)}"
@@ -155,6 +173,9 @@ def _to_confirm(line: SheetLine, lines: Sequence[SheetLine], dates: "_Dates") ->
         is_alone=len(same) == 1,
         is_date_proposed=bool(proposed),
         form=form,
+        notes=tuple(
+            (hand, typed.get((line.key, hand.area), hand.text)) for hand in line.note_areas
+        ),
     )
 
 

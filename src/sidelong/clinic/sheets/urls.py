@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from sidelong.clinic.sheets import views
+from sidelong.clinic.sheets import note_views, views
 
 urlpatterns = [
     path("", views.sheets, name="sheets"),
@@ -14,5 +14,8 @@ urlpatterns = [
     path("<int:sheet>/confirm/", views.confirm, name="confirm_sheet"),
     path("<int:sheet>/stands-for/", views.stands_for, name="name_spare"),
     path("<int:sheet>/set-aside/", views.aside, name="set_sheet_aside"),
+    path("<int:sheet>/by-hand/", note_views.handwriting, name="handwriting"),
+    path("<int:sheet>/by-hand/keep/", note_views.keep, name="keep_handwriting"),
+    path("<int:sheet>/by-hand/say/", note_views.say, name="say_note"),
     path("<int:sheet>/<str:area>.jpg", views.picture, name="sheet_picture"),
 ]

@@ -15,6 +15,8 @@ from sidelong.clinic.practice.views import of_a_course
 from sidelong.clinic.sheets import actions, queries
 from sidelong.clinic.sheets.clearing import clear_when_due
 from sidelong.clinic.sheets.forms import ConfirmForm, SpareForm, said_in_form
+from sidelong.clinic.sheets.note_views import keep_notes
+from sidelong.clinic.sheets.notes import MOST_CHARACTERS, Typed
 from sidelong.clinic.sheets.queries import SheetLine
 from sidelong.clinic.sheets.reading import Stranger
 from sidelong.clinic.sheets.shown import compare_nights, sort_out
@@ -125,7 +127,10 @@ def look(request: StaffRequest, code: str, course: int) -> HttpResponse:
 @requires(Permission.RECORD_NIGHTS)
 @of_a_course
 def look_again(request: StaffRequest, code: str, course: int, sheet: int) -> HttpResponse:
-    """Take back all that was said of a sheet, so that it is asked again."""
+    """Take back all that was said of a sheet, so that it is asked again; notes are no answers."""
+    _, faults, typed = keep_notes(request, code, course, sheet=sheet)
+    if faults:
+        return _page(request, code, course, problems=faults, typed=typed)
     lines = queries.sheets_of(code, course, seen_by=request.user)
     for state in (state for each in lines if each.key == sheet for state in each.states.values()):
         if state.is_said:
@@ -162,7 +167,10 @@ def confirm_clear(request: StaffRequest, code: str, course: int) -> HttpResponse
 @requires(Permission.RECORD_NIGHTS)
 @of_a_course
 def confirm(request: StaffRequest, code: str, course: int, sheet: int) -> HttpResponse:
-    """Let a sheet become a night."""
+    """Let a sheet become a night, with what was typed of its notes."""
+    _, faults, typed = keep_notes(request, code, course, sheet=sheet)
+    if faults:
+        return _page(request, code, course, problems=faults, typed=typed)
     form = ConfirmForm(request.POST)
     if not form.is_valid():
         problems = [str(each) for faults in form.errors.values() for each in faults]
@@ -230,7 +238,10 @@ def stands_for(request: StaffRequest, code: str, course: int, sheet: int) -> Htt
 @requires(Permission.RECORD_NIGHTS)
 @of_a_course
 def aside(request: StaffRequest, code: str, course: int, sheet: int) -> HttpResponse:
-    """Leave a sheet out."""
+    """Leave a sheet out, and keep what was typed of its notes."""
+    _, faults, typed = keep_notes(request, code, course, sheet=sheet)
+    if faults:
+        return _page(request, code, course, problems=faults, typed=typed)
     actions.set_aside(code=code, course=course, sheet=sheet, now=timezone.now(), by=request.user)
     messages.success(request, "The sheet is set aside; the night stays as it is known.")
     return redirect("sheets", code=code, course=course)
@@ -279,7 +290,12 @@ def _confirm_each(
 
 
 def _page(
-    request: StaffRequest, code: str, course: int, *, problems: Sequence[str] = ()
+    request: StaffRequest,
+    code: str,
+    course: int,
+    *,
+    problems: Sequence[str] = (),
+    typed: Typed | None = None,
 ) -> HttpResponse:
     clear_when_due(now=timezone.now())
     lines = queries.sheets_of(code, course, seen_by=request.user)
@@ -291,7 +307,9 @@ def _page(
             begins=queries.first_evening_of(code, course, seen_by=request.user) if lines else None,
             today=timezone.localdate(),
             one_by_one="each" in request.GET,
+            typed=typed,
         ),
+        "most": MOST_CHARACTERS,
         "n_sheets": len(lines),
         "said": problems,
         "may_record": Permission.RECORD_NIGHTS in request.user.permissions,
