@@ -112,8 +112,8 @@ def _block_areas(slot: int, top: float, scale: Scale | None) -> dict[str, Area]:
         "row": Area(_LEFT, top, _WIDTH, _PITCH - 2.0),
         "number": Area(_LEFT, top + 2.5, 9.0, 12.0),
         "glyph": Area(_LEFT + 10.0, top + 1.0, 15.0, 16.1),
-        "word": Area(_LEFT + 28.0, top + 0.6, 40.0, 9.0),
-        "side": Area(_LEFT + 28.0, top + 10.8, 47.0, 7.0),
+        "word": Area(_LEFT + 28.0, top + 0.2, 40.0, 9.0),
+        "side": Area(_LEFT + 28.0, top + 11.4, 47.0, 7.0),
     }
     if scale is None:
         areas["ask.went_down"] = Area(_LEFT, top + 18.4, _ASK_WIDTH, 12.4)

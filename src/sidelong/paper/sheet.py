@@ -131,7 +131,7 @@ def as_spare(sheet: Sheet, *, right_to_left: bool = False) -> Sheet:
     """
     label, box = Area(0.0, 16.2, 40.0, 10.0), Area(41.0, 16.1, 16.0, 10.2)
     if "piece.drawing" not in sheet.areas:
-        label, box = Area(_GUTTER, 18.4, 63.0, 7.6), Area(82.0, 16.4, 12.4, 10.2)
+        label, box = Area(_GUTTER, 18.4, 62.0, 7.6), Area(81.2, 16.4, 11.0, 10.2)
     areas = {name: area for name, area in sheet.areas.items() if not name.startswith("piece")}
     areas |= {name: area for name, area in sheet.areas.items() if name.startswith("pieces")}
     more = {"night.label": label, "night.box": box}
