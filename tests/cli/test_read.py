@@ -1,6 +1,7 @@
 """The commands that print, read and confirm, on a kit of two trainees."""
 
 import csv
+import json
 from pathlib import Path
 
 import numpy as np
@@ -56,6 +57,40 @@ def test_a_folder_is_read_whole_though_some_of_it_is_no_sheet(
         rows = list(csv.DictReader(file))
     assert {row["image"] for row in rows} == {"a.jpg", "b.pdf"}
     assert all((tmp_path / "r.crops" / row["file"]).is_file() for row in rows)
+
+
+def test_a_page_of_a_document_that_cannot_be_opened_stays_alone_with_it(
+    kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pages = [scan(kit, 0), Image.new("RGB", (90, 90)), scan(kit, 1)]
+    pages[0].save(tmp_path / "a.tif", save_all=True, append_images=pages[1:])
+    assert read(kit, tmp_path / "a.tif", tmp_path / "r.csv", "--no-crops") == DONE
+    assert "a.tif#2: it has only 90 x 90 pixels" in capsys.readouterr().err
+    read_ones = read_readings(tmp_path / "r.csv")
+    assert [(each.image, len(each.pages)) for each in read_ones] == [
+        ("a.tif", 1),
+        ("a.tif#2", 0),
+        ("a.tif#3", 1),
+    ]
+
+
+def test_what_is_shown_instead_of_a_sheet_is_named_where_its_code_says_it(
+    kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    booklet = pdfium.PdfDocument(kit.parent / "booklets" / "T-0001.pdf")
+    booklet[9].render(scale=150 / 72).to_pil().convert("RGB").save(folder / "a.jpg")
+    booklet[10].render(scale=150 / 72).to_pil().convert("RGB").save(folder / "b.jpg")
+    layout = json.loads((kit / "layout.json").read_text(encoding="utf-8"))
+    layout["pages"] = [page for page in layout["pages"] if page["trainee"] == "T-0002"]
+    (tmp_path / "layout.json").write_text(json.dumps(layout), encoding="utf-8")
+    assert read(tmp_path, folder, tmp_path / "r.csv", "--no-crops") == DONE
+    said = capsys.readouterr().err
+    assert "a.jpg: it shows the filled example, which is no night. Leave it out." in said
+    assert "b.jpg: it shows page T-0001-01, which could not be read with this layout." in said
+    assert run(["read", str(folder), "--out", str(tmp_path / "r.csv"), "--no-crops"]) == DONE
+    assert "a.jpg: it shows the filled example" in capsys.readouterr().err
 
 
 def test_two_copies_of_a_spare_sheet_in_one_picture_are_read_and_named(

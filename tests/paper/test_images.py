@@ -121,6 +121,30 @@ def test_too_many_bytes_and_too_few_pixels_are_refused() -> None:
     assert "only" in refused(stored(picture(100, 100), "JPEG"))
 
 
+def test_a_scanners_batch_in_one_tiff_may_be_larger_than_a_photograph(monkeypatch) -> None:
+    monkeypatch.setattr(images, "MAX_BYTES", 200_000)
+    pages = [picture(), picture()]
+    batch = stored(pages[0], "TIFF", save_all=True, append_images=pages[1:])
+    assert len(batch) > images.MAX_BYTES
+    assert len(open_all(batch)) == 2
+    monkeypatch.setattr(images, "MAX_PAGES", 1)
+    assert "2 pages" in refused(batch)
+
+
+@pytest.mark.parametrize("kind", ["TIFF", "PDF"])
+def test_a_page_that_cannot_be_opened_keeps_nobody_from_the_others(kind: str) -> None:
+    if kind == "TIFF":
+        pages = [picture(), picture(100, 100), picture()]
+        content = stored(pages[0], "TIFF", save_all=True, append_images=pages[1:])
+    else:
+        content = pdf_of(picture(), picture(20_000, 30), picture())
+    first, second, third = open_photographs(content, name="a")
+    assert [each.name for each in (first, second, third)] == ["a", "a#2", "a#3"]
+    assert first.level(1).shape == third.level(1).shape
+    with pytest.raises(Refused, match="a#2"):
+        second.level(2)
+
+
 @pytest.mark.parametrize("content", [b"", b"%PDF-1.7\n", b"hello", b"\xff\xd8\xff", b"PK\x03\x04"])
 def test_what_is_no_picture_is_refused(content: bytes) -> None:
     assert "damaged" in refused(content)

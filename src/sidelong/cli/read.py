@@ -12,12 +12,15 @@ from sidelong.exchange.layouts import read_layout, write_layout
 from sidelong.exchange.photographs import Found, find_photographs
 from sidelong.exchange.protocols import read_default_protocol
 from sidelong.exchange.readings import write_readings
-from sidelong.paper.images import SUFFIXES, open_photographs
+from sidelong.paper.images import SUFFIXES, Photograph, open_photographs
+from sidelong.paper.night_sheets import sheet_name
+from sidelong.paper.reading.codes import read_codes
 from sidelong.paper.reading.opening import CodeReader, open_reader
 from sidelong.paper.reading.reader import Reader, SheetSeen
 from sidelong.problems import Problem, Refused
 from sidelong.training.layout import Layout, SheetPage
 from sidelong.training.reading import ImageReading, PageStatus
+from sidelong.training.sheet_code import EXAMPLE_NIGHT
 
 RETAKE = (
     "Photograph the sheet again: flat, all black-and-white squares in view, no shadow over it; "
@@ -118,20 +121,24 @@ def _write_pages(
 def _read_file(
     file: Found, reader: Reader | CodeReader, folder: CropFolder | None
 ) -> Iterator[tuple[ImageReading, Problem | None]]:
-    """Read one file, page by page; whatever is wrong with it stays with it."""
-    name = file.name
+    """Read one file, page by page; whatever is wrong with a page stays with it."""
     try:
         for photograph in open_photographs(file.read().content, name=file.name):
-            name = photograph.name
-            whole, sheets = reader.read(photograph)
+            try:
+                whole, sheets = reader.read(photograph)
+            except Refused as refusal:
+                yield ImageReading(photograph.name), refusal.problems[0]
+                continue
             missing = _say_missing(whole, has_layout=not isinstance(reader, CodeReader))
+            if not whole.pages:
+                missing = _say_stranger(photograph) or missing
             for reading, seen in _by_print(whole, sheets):
                 if folder is not None:
                     folder.add(reading.image, seen)
                 is_further = reading is not whole
                 yield reading, _say_again(whole.image, reading) if is_further else missing
     except Refused as refusal:
-        yield ImageReading(name), refusal.problems[0]
+        yield ImageReading(file.name), refusal.problems[0]
 
 
 def _by_print(
@@ -153,6 +160,28 @@ def _say_again(image: str, reading: ImageReading) -> Problem:
         "for; two prints of one night are compared."
     )
     return Problem(image, what, remedy, "photograph")
+
+
+def _say_stranger(photograph: Photograph) -> Problem | None:
+    """Name what a photograph shows instead of a readable sheet, where its code says it."""
+    for code in read_codes(photograph):
+        if code.night == EXAMPLE_NIGHT:
+            what, remedy = "it shows the filled example, which is no night", "Leave it out."
+            return Problem(photograph.name, what, remedy, "photograph")
+        name = sheet_name(
+            code.trainee,
+            course=code.course,
+            version=code.version,
+            night=code.night,
+            part=code.part,
+            booklet=code.booklet,
+        )
+        what = f"it shows page {name}, which could not be read with this layout"
+        remedy = (
+            "Give the --layout of its kit, or leave it out: then the page's own code is enough."
+        )
+        return Problem(photograph.name, what, remedy, "photograph")
+    return None
 
 
 def _say_missing(reading: ImageReading, *, has_layout: bool) -> Problem | None:

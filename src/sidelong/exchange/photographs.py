@@ -116,7 +116,10 @@ def find_photographs(place: Path, *, suffixes: tuple[str, ...]) -> tuple[Found, 
             found.append(Found(path, path.name))
     if not found:
         kinds = ", ".join(suffix.removeprefix(".") for suffix in suffixes)
-        what, remedy = "it holds no photograph or scan", f"Put files of these kinds there: {kinds}."
+        what, remedy = (
+            "it holds no photograph or scan",
+            f"Put files of these kinds there: {kinds}, zip.",
+        )
         raise Refused([_fault(str(place), what, remedy)])
     return tuple(found)
 

@@ -34,6 +34,7 @@ SUFFIXES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".pdf")
 _FORMATS = ("JPEG", "PNG", "TIFF", "HEIF")
 _PDF_DPI = 200.0
 _PDF_PIXELS = 12_000_000  # a PDF of large pages is rendered coarser
+_TIFF_BEGINS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 _SMALLER = "Send it in the phone's usual size, or scan at 150 to 300 dpi."
 _RETAKE = "Photograph or scan the sheet again, and send the new file."
 
@@ -146,7 +147,8 @@ def open_photographs(content: bytes, *, name: str) -> Iterator[Photograph]:
     Yields
     ------
     Photograph
-        One, or one for each page of a PDF or TIFF.
+        One, or one for each page of a PDF or TIFF. A page of several that is damaged is refused
+        when its pixels are asked for, and keeps nobody from the others.
 
     Raises
     ------
@@ -156,13 +158,38 @@ def open_photographs(content: bytes, *, name: str) -> Iterator[Photograph]:
     if content[:1024].lstrip().startswith(b"%PDF-"):
         yield from _open_pdf(content, name)
         return
-    if len(content) > MAX_BYTES:
-        what = f"it has {len(content) / 1e6:.0f} MB, over {MAX_BYTES // 10**6}"
+    # A scanner writes all pages of a batch into one TIFF, often as they are.
+    most = MAX_DOCUMENT_BYTES if content.startswith(_TIFF_BEGINS) else MAX_BYTES
+    if len(content) > most:
+        what = f"it has {len(content) / 1e6:.0f} MB, over {most // 10**6}"
         raise Refused([_fault(name, what, _SMALLER)])
     image = _guarded(name, partial(_open_image, content))
     n_pages = _guarded(name, lambda: _count_pages(image))
-    for page in range(min(n_pages, MAX_PAGES)):
-        yield _guarded(name, partial(_open_frame, content, name, page))
+    if n_pages > MAX_PAGES:
+        what = f"it has {n_pages} pages, more than {MAX_PAGES}"
+        raise Refused([_fault(name, what, "Send it in parts.")])
+    yield from _each_page(name, n_pages, partial(_open_frame, content))
+
+
+def _each_page(
+    name: str, n_pages: int, open_page: Callable[[str, int], Photograph]
+) -> Iterator[Photograph]:
+    """Open page by page; one of several that cannot be opened refuses when it is looked at."""
+    for page in range(n_pages):
+        named = name if not page else f"{name}#{page + 1}"
+        try:
+            photograph = _guarded(named, partial(open_page, named, page))
+        except Refused as refusal:
+            if n_pages == 1:
+                raise
+            smallest = (MIN_SIDE_PX, MIN_SIDE_PX)
+            load = partial(_refuse_again, refusal)
+            photograph = Photograph(named, size=smallest, dpi=None, load=load)
+        yield photograph
+
+
+def _refuse_again(refusal: Refused, _reduced_by: int) -> Pixels:
+    raise refusal
 
 
 def _open_image(content: bytes) -> Image.Image:
@@ -176,11 +203,10 @@ def _count_pages(image: Image.Image) -> int:
     return int(getattr(image, "n_frames", 1)) if image.format == "TIFF" else 1
 
 
-def _open_frame(content: bytes, name: str, page: int) -> Photograph:
+def _open_frame(content: bytes, named: str, page: int) -> Photograph:
     image = _open_image(content)
     if page:
         image.seek(page)
-    named = name if not page else f"{name}#{page + 1}"
     _check_size(named, image.size)
     turned = image.getexif().get(0x0112, 1) in {5, 6, 7, 8}
     size = (image.size[1], image.size[0]) if turned else image.size
@@ -238,9 +264,7 @@ def _open_pdf(content: bytes, name: str) -> Iterator[Photograph]:
         if not 1 <= n_pages <= MAX_PAGES:
             what = f"it has {n_pages} pages, more than {MAX_PAGES}" if n_pages else "it has no page"
             raise Refused([_fault(name, what, "Send a PDF with one page for each sheet.")])
-        for page in range(n_pages):
-            named = name if not page else f"{name}#{page + 1}"
-            yield _guarded(named, partial(_open_pdf_page, document, named, page))
+        yield from _each_page(name, n_pages, partial(_open_pdf_page, document))
     finally:
         document.close()
 

@@ -168,7 +168,7 @@ def confirm(
         told = SheetNight(page.plan, night, page.scale, values, page.printed(night))
         if not doubts:
             doubts = [
-                _wait(photographed[0], name, what, "Look at the sheet, and correct one of the two.")
+                _wait(photographed[0], name, what, "Look at the sheet, and correct what is wrong.")
                 for name, what in contradictions(told)
             ]
         waiting += doubts

@@ -157,4 +157,5 @@ def _unknown_answers(told: SheetNight) -> Iterator[tuple[str, str]]:
         match = _OF_A_SLOT.fullmatch(name)
         offered = of_slot[match[2]] if match else of_page.get(name)
         if value and offered is not None and value not in offered:
-            yield name, "this is no answer that the sheet offers"
+            others = ", ".join(sorted(map(str, offered)))
+            yield name, f"this is no answer that the sheet offers ({others})"
