@@ -105,8 +105,10 @@ def test_sheets_owe_nothing(page, owing, settings, tmp_path):
         marks = cast.full_night(booklet, night) if night == 1 else {}
         content = cast.take_photograph(booklet, night, marks=marks)
         now = timezone.now()
-        receive_photograph(code=page.code, course=1, content=content, now=now, by=member)
-    assert owing(page, [f"/trainees/{page.code}/courses/1/sheets/"]) == {}
+        sent = {"code": page.code, "course": 1, "content": content, "now": now, "by": member}
+        (sheet,) = receive_photograph(**sent).sheets
+    at = f"/trainees/{page.code}/courses/1/sheets/"
+    assert owing(page, [at, f"{at}{sheet}/by-hand/"]) == {}
 
 
 def test_nights_events_and_result_owe_nothing(practised, owing):
