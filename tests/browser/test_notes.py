@@ -158,6 +158,7 @@ def test_a_note_stands_beside_its_night_and_on_paper_and_is_put_right_on_a_page_
     page.emulate_media(media="print")
     expect(night.get_by_text("Note: “upset”")).to_be_visible()
     expect(night.locator("img[src*='note.0']")).to_be_hidden()
+    expect(night.get_by_role("link", name="Written by hand")).to_be_hidden()
     page.emulate_media(media="screen")
 
     night.get_by_role("link", name="Written by hand").click()
