@@ -35,6 +35,7 @@ def line(night: int | None, read: dict[str, Any], **more: Any) -> SheetLine:
         "is_known": False,
         "evening": "",
         "seems_undated": False,
+        "handwriting": (),
     }
     return SheetLine(**usual | more)
 
