@@ -170,13 +170,15 @@ def test_damaged_record_is_refused_and_not_written_over(clinic, capsys):
     assert record.read_text("utf-8") == "{"
 
 
-def test_allocation_that_another_seed_replaces_is_set_aside_with_its_seed(out):
+def test_allocation_that_another_seed_replaces_is_set_aside_with_its_seed(out, capsys):
     plan(out, "--trainees", "3", "--seed", "1")
     table, seed = out.read_bytes(), out.with_suffix(".seed").read_bytes()
     plan(out, "--trainees", "3", "--seed", "1")
     assert len(list(out.parent.iterdir())) == 3
+    assert "are kept as" not in capsys.readouterr().err
     plan(out, "--trainees", "3", "--seed", "2")
     (kept,) = out.parent.glob("plans.*.csv")
+    assert f"The plans that were there are kept as {kept}" in capsys.readouterr().err
     assert kept.read_bytes() == table
     assert kept.with_suffix(".seed").read_bytes() == seed
 

@@ -153,16 +153,30 @@ def test_an_unsure_page_waits_until_a_person_names_it_and_every_field() -> None:
 
 
 def test_what_a_spare_sheet_says_counts_in_the_order_that_is_printed_on_it() -> None:
-    printed = (Position.CENTRE, Position.RIGHT, Position.DOWN)
-    pages = PAGES | {"HL-0007-SPARE": KnownPage(PLAN, None, order=printed)}
-    spare = sheet("HL-0007-SPARE", **GOOD, felt_best="centre")
+    pages = PAGES | {"HL-0007-SPARE": KnownPage(PLAN, None, order=ORDER)}
+    spare = sheet("HL-0007-SPARE", **GOOD, felt_best="right")
     said = (say("night", "2", page="HL-0007-SPARE"),)
     [entry] = confirm([spare], said, pages=pages).entries
     assert [(row.slot, row.position) for row in entry.rows] == [
-        (1, Position.CENTRE),
-        (2, Position.RIGHT),
+        (1, Position.RIGHT),
+        (2, Position.DOWN),
     ]
     assert entry.night == 2
+    assert PLAN.nights[1].order != ORDER
+
+
+@pytest.mark.parametrize(("page_id", "night"), [("HL-0007-01", 1), ("HL-0007-SPARE", None)])
+def test_a_sheet_that_was_printed_from_another_plan_waits(page_id: str, night: int | None) -> None:
+    other = (Position.CENTRE, Position.RIGHT, Position.DOWN)
+    said = (say("night", "2", page=page_id),)
+    for order, n_entries in ((other, 0), (ORDER, 1)):
+        pages = PAGES | {page_id: KnownPage(PLAN, night, order=order)}
+        made = confirm([sheet(page_id, **GOOD)], said, pages=pages)
+        assert len(made.entries) == n_entries
+        told = [str(problem) for problem in made.waiting]
+        assert any("the order printed on it is not that of the plan" in each for each in told) is (
+            order == other
+        )
 
 
 def test_a_night_on_two_sheets_with_two_orders_waits() -> None:

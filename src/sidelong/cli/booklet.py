@@ -116,7 +116,7 @@ def booklet(
     for note in _notes(planned, rules):
         print(f"Note: {note}", file=sys.stderr)
     if kit is not None:
-        sheets = press.kit(planned)
+        sheets = press.kit(planned, audience=audience)
         write_bytes(kit / "pages.pdf", sheets.pdf)
         write_layout(kit / "layout.json", sheets.layout)
         in_kit = counted(len(sheets.layout.pages), "sheet")
@@ -139,10 +139,11 @@ class _Press:
         keys = self.keys[plan.trainee]
         return make_booklet(plan, scale=scale, audience=audience, keys=keys, **self.options)
 
-    def kit(self, plans: Sequence[Plan]) -> Booklet:
+    def kit(self, plans: Sequence[Plan], *, audience: Audience | None) -> Booklet:
         scales = [rating_form(plan, self.options["protocol"]) for plan in plans]
         keys = [self.keys[plan.trainee] for plan in plans]
-        return make_kit(plans, scales=scales, keys=keys, **self.options)
+        spoken = [audience] * len(plans)
+        return make_kit(plans, scales=scales, keys=keys, audiences=spoken, **self.options)
 
 
 def _notes(plans: Sequence[Plan], rules: Protocol) -> list[str]:

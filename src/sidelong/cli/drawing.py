@@ -80,7 +80,7 @@ class DrawnWith:
         n_nights: int,
         statement: str,
         earlier: Sequence[Plan] = (),
-    ) -> None:
+    ) -> Path | None:
         """Write down the seed and what binds us, before the first order is drawn.
 
         Parameters
@@ -94,9 +94,13 @@ class DrawnWith:
             it in earlier ones is kept.
         earlier : sequence of Plan
             Plans that the table holds already; their places count in the streams.
+
+        Returns
+        -------
+        Path or None
+            The table of an allocation that this one replaces, where it was set aside.
         """
-        if not earlier:
-            self._set_aside()
+        replaced = None if earlier else self._set_aside()
         streams = Counter(plan.allocation.stream for plan in earlier if plan.allocation)
         streams.update(each.stream(n_nights) for each in enrolments)
         record: dict[str, object] = {
@@ -112,16 +116,18 @@ class DrawnWith:
             record["statement"] = stated
         write_text(self.seed_file, self.seed + "\n")
         write_text(self.record_file, json.dumps(record, indent=2) + "\n")
+        return replaced
 
-    def _set_aside(self) -> None:
+    def _set_aside(self) -> Path | None:
         """Keep an allocation that another one is about to replace: its seed exists nowhere else."""
         bound = str(_read_record(self.record_file).get("commitment_sha256", ""))
         if not bound.isalnum() or bound == self.commitment:
-            return
+            return None
         for file in (self.table, self.seed_file, self.record_file):
             if file.is_file():
                 ending = file.name.removeprefix(self.table.stem)
                 file.replace(file.with_name(f"{self.table.stem}.{bound[:8]}{ending}"))
+        return self.table.with_stem(f"{self.table.stem}.{bound[:8]}")
 
 
 def continue_drawing(table: Path, given: str | None) -> tuple[DrawnWith, tuple[Plan, ...]]:

@@ -182,12 +182,15 @@ class Drawing:
 
     def draw(self, nights: int, *, start: date | None) -> tuple[Plan, ...]:
         """Record what binds us, draw, and write the table."""
-        self.drawn_with.record(
+        replaced = self.drawn_with.record(
             self.enrolments,
             n_nights=nights,
             statement=self.statement if self.goes_up else "",
             earlier=self.earlier,
         )
+        if replaced is not None:
+            what = f"The plans that were there are kept as {replaced}, with their seed"
+            print(f"{what}; booklets that were printed from them belong to it.", file=sys.stderr)
         plans = draw_plans(
             self.enrolments,
             seed=self.drawn_with.seed,

@@ -45,6 +45,13 @@ class KnownPage:
     part: int = 0
     order: tuple[Position, ...] = ()
 
+    @property
+    def is_of_plan(self) -> bool:
+        """Whether the plan has the printed order; on a spare sheet it may be any night's."""
+        nights = self.plan.nights
+        own = nights if self.night is None else nights[self.night - 1 : self.night]
+        return not self.order or self.order in {night.order for night in own}
+
     def printed(self, night: int) -> tuple[Position, ...]:
         """Give the order that is printed on it, where it stands for this night."""
         return self.order or self.plan.nights[night - 1].order
@@ -157,6 +164,9 @@ def confirm(
         elif not 1 <= night <= len(page.plan.nights):
             what = f"night {night} is beyond the {len(page.plan.nights)} nights of the plan"
             waiting.append(_wait(sheet, NIGHT, what, "Correct the night."))
+        elif not page.is_of_plan:
+            what = "the order printed on it is not that of the plan"
+            waiting.append(_wait(sheet, "", what, _WRONG_PLANS))
         else:
             by_night[places[id(page.plan)], night].append(sheet)
     entries, entered = [], set()
