@@ -16,11 +16,16 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import minimize
 
+from sidelong.paper.reading.evidence import Answer, evidence, likeliest, usual_mark
 from sidelong.paper.reading.lighting import Quality
 from sidelong.paper.reading.mark_nets import VIEWS, Sight, look, page_ink, usual_target
-from sidelong.paper.reading.marks import Answer, evidence, is_plain, likeliest, usual_mark
+from sidelong.paper.reading.marks import is_plain
 
 RIDGE = 0.02
+# What speaks for an answer, against it, or either, in the order of `evidence`.
+SIGNS_MARK = ("?", "+", "+", "+", "-", "-", "?", "?", "-")
+SIGNS_BLANK = ("?", "+", "+", "-", "-", "-", "-", "-")
+BOUNDS = {"+": (0.0, None), "-": (None, 0.0), "?": (None, None)}
 LIMITS = (0.9, 0.95, 0.97, 0.98, 0.985, 0.99, 0.993, 0.995, 0.997, 0.998, 0.999)
 SEVERITIES = ("clean_scan", "good_phone", "poor_phone", "terrible")
 
@@ -47,12 +52,19 @@ def page_answers(stored: dict[str, np.ndarray], rows: np.ndarray, nets, page: in
     sights = look(small, usual, page_ink(small[~gaps], usual), nets, gaps=gaps)
     starts = np.flatnonzero(np.r_[True, fields[1:] != fields[:-1]])
     parts = [slice(a, b) for a, b in zip(starts, [*starts[1:], len(rows)], strict=True)]
+    quality, printed = Quality(*stored["figures"][rows[0]].tolist()), stored["printed"][rows]
     answers = [
-        likeliest(small[p], sights[:, p], usual=usual, n_targets=int((~gaps[p]).sum()))
+        likeliest(
+            small[p],
+            sights[:, p],
+            usual=usual,
+            n_targets=int((~gaps[p]).sum()),
+            printed=printed[p],
+            blur_mm=quality.blur_mm,
+        )
         for p in parts
     ]
     usual_ink = usual_mark(answers)
-    quality = Quality(*stored["figures"][rows[0]].tolist())
     found = []
     for part, answer in zip(parts, answers, strict=True):
         truth, first = stored["truth"][rows][part], rows[part][0]
@@ -109,7 +121,10 @@ def tell_odds(arrays: dict[str, np.ndarray], learned: list[Path], held: list[Pat
 
 
 def fit(answers: list[Judged]) -> np.ndarray:
-    """Fit a logistic regression with a weak ridge on all weights but the first."""
+    """Fit a logistic regression with a weak ridge on all weights but the first.
+
+    Few answers are wrong, so that what a figure speaks for is told beforehand.
+    """
     seen = np.array([each.evidence for each in answers])
     is_right = np.array([each.is_right for each in answers])
     counts = np.array([each.weight for each in answers])
@@ -121,7 +136,9 @@ def fit(answers: list[Judged]) -> np.ndarray:
         total = counts @ np.logaddexp(0, np.where(is_right, -score, score))
         return total + ridge @ weights / 2, seen.T @ (counts * (chance - is_right)) + ridge
 
-    return minimize(loss, np.zeros(seen.shape[1]), jac=True, method="L-BFGS-B").x
+    bounds = [BOUNDS[sign] for sign in (SIGNS_BLANK if answers[0].answer.is_blank else SIGNS_MARK)]
+    start = np.zeros(seen.shape[1])
+    return minimize(loss, start, jac=True, bounds=bounds, method="L-BFGS-B").x
 
 
 def crossed(answers: list[Judged]) -> np.ndarray:
@@ -152,7 +169,9 @@ def main() -> None:
     """Fit marks and blanks, and write one file."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("nets", type=Path, nargs="+", help="arrays of one or of both networks")
-    parser.add_argument("--learned", type=Path, nargs="+", required=True)
+    parser.add_argument(
+        "--learned", type=Path, nargs="+", help="without: the odds are told already"
+    )
     parser.add_argument("--held", type=Path, nargs="+", required=True)
     parser.add_argument("--out", type=Path, required=True)
     chosen = parser.parse_args()
@@ -160,7 +179,8 @@ def main() -> None:
     for path in chosen.nets:
         with np.load(path, allow_pickle=False) as stored:
             arrays |= {name: stored[name] for name in stored.files}
-    tell_odds(arrays, chosen.learned, chosen.held)
+    if chosen.learned:
+        tell_odds(arrays, chosen.learned, chosen.held)
     found = judge_files(
         chosen.held, {name: array.astype(np.float32) for name, array in arrays.items()}
     )

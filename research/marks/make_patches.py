@@ -33,7 +33,7 @@ from sidelong.paper.reading.mark_nets import page_ink, shrink_patches, usual_tar
 from sidelong.paper.reading.marks import watched_places
 from sidelong.paper.reading.patches import PATCH_MM, PATCH_PX, PageView, cut_patches
 from sidelong.paper.reading.reader import Reader
-from sidelong.paper.reading.reference import open_printed_pages
+from sidelong.paper.reading.reference import PrintedPages, cut_printed, open_printed_pages
 from sidelong.paper.reading.sheets import PageIndex
 from sidelong.training.layout import SheetPage, Target
 from sidelong.training.reading import FieldReading
@@ -77,7 +77,9 @@ def gap_label(sheet: FilledSheet, gap: Target, beside: list[str], loose: np.ndar
     return CLASSES.index("doubtful" if is_alone and ink_at(sheet, gap) > LEAST_INK_MM2 else "empty")
 
 
-def rows_of(sheet: FilledSheet, page: SheetPage, view: PageView) -> dict[str, list]:
+def rows_of(
+    sheet: FilledSheet, page: SheetPage, view: PageView, printed: PrintedPages
+) -> dict[str, list]:
     """Cut all places of a sheet that was found; one row for each, with what was drawn on it."""
     drawn = list(sheet.drawn.values())
     states = {name: state for each in drawn for name, state in each.states.items()}
@@ -111,6 +113,7 @@ def rows_of(sheet: FilledSheet, page: SheetPage, view: PageView) -> dict[str, li
     figures = [quality.px_per_mm, quality.blur_mm, quality.noise, quality.contrast]
     rows["patch"] = list(patches)
     rows["visible"] = list(visible)
+    rows["printed"] = list(cut_printed(printed.darkest(page), places))
     rows["figures"] = [figures] * len(places)
     rows["pen"] = [str(sheet.notes["pen"])] * len(places)
     return rows
@@ -172,9 +175,10 @@ def make_rows(
             )
         ]
     image, _ = take_image(sheets, severity=severity, rng=rng, nothing_hidden=not is_usual)
+    printed = open_printed_pages(kit.folder / kit.layout.pdf)
     reader = Reader(
         PageIndex(kit.layout.pages),
-        printed=open_printed_pages(kit.folder / kit.layout.pdf),
+        printed=printed,
         judge=lambda _, contexts: [FieldReading("", 0.0, True)] * len(contexts),
     )
     _, seen = reader.read(from_pixels(image, name="made"))
@@ -184,7 +188,7 @@ def make_rows(
         found = by_page.get(sheet.page.page_id)
         if found is None:
             continue
-        own = rows_of(sheet, found.view.page, found.view)
+        own = rows_of(sheet, found.view.page, found.view, printed)
         if not is_usual:
             cover_some(own, rng)
         n = len(own["label"])

@@ -17,7 +17,7 @@ from sidelong.paper.reading.mark_nets import (
     usual_target,
 )
 
-DIGEST = "e9653281ad882221892891b392f94e541cf188ef502c65f0e1d3c09a0b5dcbfc"
+DIGEST = "3fb9ff4545d10cef7db68bf7c7328571b12c5fa54bcaf113071009a9d1ebc762"
 LARGEST_BYTES = 1_000_000
 
 

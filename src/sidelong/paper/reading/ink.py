@@ -11,7 +11,8 @@ from sidelong.paper.reading.patches import PATCH_MM
 FAINTEST = 20.0
 """Grey levels by which a mark is darker than an empty target, at least."""
 
-_INK_PERCENTILE = 96
+_INK_PERCENTILE, _AROUND_PERCENTILE = 96, 85
+_WORDS = 16  # grey levels of print
 _FAINTEST_OUTLINE = 4.0  # grey levels: a scanner that drops the colour shows none anywhere
 
 _DISC_MM, _NEAR_MM, _INSIDE_MM = 5.0, 6.3, 3.2  # an outline is 4 mm away from its centre
@@ -23,7 +24,9 @@ _INSIDE = _DISTANCE < _INSIDE_MM
 _OUTLINE = _NEAR & ~_INSIDE
 
 
-def measure_ink(small: Pixels, usual: Pixels) -> tuple[float, float, float]:
+def measure_ink(
+    small: Pixels, usual: Pixels, printed: Pixels | None = None
+) -> tuple[float, float, float]:
     """Tell how dark a mark is, how large a far paler part (rubbed out, perhaps), and the rest.
 
     Parameters
@@ -32,6 +35,8 @@ def measure_ink(small: Pixels, usual: Pixels) -> tuple[float, float, float]:
         Surroundings of the marked target, 3 px to the millimetre.
     usual : ndarray of uint8, shape (42, 42, 3)
         The usual target of the page.
+    printed : ndarray of uint8, shape (42, 42), optional
+        The surroundings as they were printed: with them rings around a target are measured too.
 
     Returns
     -------
@@ -41,6 +46,10 @@ def measure_ink(small: Pixels, usual: Pixels) -> tuple[float, float, float]:
     """
     darker = (usual.astype(np.int16) - small).max(axis=2)
     depth = max(float(np.percentile(darker[_DISC], _INK_PERCENTILE)), 0.0)
+    if printed is not None:
+        words = cv2.dilate(np.uint8(255) - printed, np.ones((3, 3), np.uint8)) > _WORDS
+        around = _NEAR & ~_DISC & ~words
+        depth = max(depth, float(np.percentile(darker[around], _AROUND_PERCENTILE)))
     smooth = cv2.blur(darker.astype(np.float32), (2, 2))
     full = float(np.percentile(smooth[_NEAR], _INK_PERCENTILE))
     pale = (smooth > 0.1 * full + 5) & (smooth < 0.5 * full) & _NEAR
@@ -84,14 +93,17 @@ def outlines_seen(small: Pixels, usual: Pixels) -> NDArray[np.float64]:
     Returns
     -------
     ndarray of float, shape (n,)
-        About 1 where it is seen as usual, 0 where it is not seen; 1 everywhere if the page shows
-        no outlines at all.
+        About 1 where it is seen as usual or lies under ink, 0 where it is not seen; 1 everywhere
+        if the page shows no outlines at all.
     """
     usual_outline = _darker_than_inside(usual[None])[0]
     strength = float(np.square(usual_outline).sum())
     if strength < usual_outline.size * _FAINTEST_OUTLINE**2:
         return np.ones(len(small))
-    return np.asarray((_darker_than_inside(small) * usual_outline).sum(axis=(1, 2)) / strength)
+    seen = (_darker_than_inside(small) * usual_outline).sum(axis=(1, 2)) / strength
+    paper = np.median(usual[_INSIDE].astype(np.int16), axis=0)
+    is_inked = (paper - np.median(small[:, _INSIDE], axis=1)).max(axis=1) > FAINTEST
+    return np.where(is_inked, 1.0, seen)
 
 
 def _darker_than_inside(small: Pixels) -> NDArray[np.float32]:

@@ -66,11 +66,14 @@ class FieldContext:
         How well the page can be seen.
     visible : ndarray of float, shape (n_targets,)
         Share of each patch that lies inside the photograph, 0 to 1.
+    printed : ndarray of uint8, shape (n_targets, 42, 42), or None
+        Darkest channel of the same surroundings as they were printed; None where unknown.
     """
 
     field: Field
     quality: Quality
     visible: Points
+    printed: Pixels | None = None
 
 
 def view_page(photograph: Photograph, sheet: FoundSheet, mapping: PageMapping) -> PageView:

@@ -11,11 +11,12 @@ from sidelong.paper.images import Photograph, Pixels
 from sidelong.paper.reading.codes import read_page_code
 from sidelong.paper.reading.finding import find_sheets
 from sidelong.paper.reading.identity import judge_identity
+from sidelong.paper.reading.loose_ink import LooseInk
 from sidelong.paper.reading.mapping import flat_mapping
 from sidelong.paper.reading.marks import judge_fields, watched_places
 from sidelong.paper.reading.patches import FieldContext, PageView, cut_patches, view_page
 from sidelong.paper.reading.print_scale import measure_print_scale
-from sidelong.paper.reading.reference import PrintedPages
+from sidelong.paper.reading.reference import PrintedPages, cut_printed
 from sidelong.paper.reading.registration import bend_to_tags, register
 from sidelong.paper.reading.sheets import FoundSheet, PageIndex
 from sidelong.training.layout import Field, Target
@@ -131,15 +132,40 @@ class Reader:
 
     def _judge_fields(self, view: PageView) -> dict[str, FieldReading]:
         places = [tuple(self._places(field)) for field in view.page.fields]
-        patches, visible = cut_patches(view, [place for each in places for place in each])
+        together = [place for each in places for place in each]
+        patches, visible = cut_patches(view, together)
         ends = np.cumsum([len(each) for each in places])[:-1]
+        darkest = self._printed.darkest(view.page)
+        printed = (
+            [None] * len(places)
+            if darkest is None
+            else np.split(cut_printed(darkest, together), ends)
+        )
         contexts = [
-            FieldContext(field, view.quality, seen)
-            for field, seen in zip(view.page.fields, np.split(visible, ends), strict=True)
+            FieldContext(field, view.quality, seen, original)
+            for field, seen, original in zip(
+                view.page.fields, np.split(visible, ends), printed, strict=True
+            )
         ]
         readings = self._judge(np.split(patches, ends), contexts)
-        names = (field.id for field in view.page.fields)
-        return dict(zip(names, readings, strict=True))
+        read = dict(zip((field.id for field in view.page.fields), readings, strict=True))
+        return read if darkest is None else _without_loose_ink(view, darkest, read)
+
+
+def _without_loose_ink(
+    view: PageView, darkest: Pixels, read: dict[str, FieldReading]
+) -> dict[str, FieldReading]:
+    """Leave a blank to a person if a mark lies beside its targets, on a word or a drawing."""
+    marked = {
+        target.id
+        for field in view.page.fields
+        for target in field.targets
+        if read[field.id].value == target.value
+    }
+    loose = LooseInk(view, darkest, marked=marked)
+    blanks = (field for field in view.page.fields if not read[field.id].value)
+    doubtful = [field.id for field in blanks if loose.lies_at(field)]
+    return read | {name: replace(read[name], accepted=False) for name in doubtful}
 
 
 def _is_same(sheet: FoundSheet, other: FoundSheet) -> bool:

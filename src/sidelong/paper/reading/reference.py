@@ -1,6 +1,6 @@
 """What a page should look like, in grey: rendered from the kit's PDF, or drawn from its layout."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import cv2
@@ -8,7 +8,8 @@ import numpy as np
 import pypdfium2 as pdfium
 
 from sidelong.paper.images import Pixels
-from sidelong.training.layout import SheetPage, TargetKind
+from sidelong.paper.reading.mark_nets import SIDE_PX
+from sidelong.training.layout import SheetPage, Target, TargetKind
 
 REFERENCE_PX_PER_MM = 3.0
 
@@ -31,6 +32,7 @@ class PrintedPages:
 
     def __init__(self, pdf: bytes | None) -> None:
         self._document = None if pdf is None else pdfium.PdfDocument(pdf)
+        self._rendered: tuple[int, Pixels] | None = None  # the last one: it is asked for twice
 
     @property
     def has_pdf(self) -> bool:
@@ -50,18 +52,69 @@ class PrintedPages:
         ndarray of uint8, shape (rows, columns)
             ``REFERENCE_PX_PER_MM`` pixels a millimetre.
         """
-        shape = _shape(page)
+        rendered = self._render(page)
+        return draw_page(page) if rendered is None else as_grey(rendered)
+
+    def darkest(self, page: SheetPage) -> Pixels | None:
+        """Give the darkest of the three channels of one page.
+
+        Parameters
+        ----------
+        page : SheetPage
+            Which one.
+
+        Returns
+        -------
+        ndarray of uint8, shape (rows, columns), or None
+            ``REFERENCE_PX_PER_MM`` pixels a millimetre; None where no PDF is at hand: a page drawn
+            from its layout has no words.
+        """
+        rendered = self._render(page)
+        return None if rendered is None else np.asarray(rendered.min(axis=2), np.uint8)
+
+    def _render(self, page: SheetPage) -> Pixels | None:
         if self._document is None or page.pdf_page >= len(self._document):
-            return draw_page(page)
-        scale = REFERENCE_PX_PER_MM * 25.4 / 72
-        rendered = self._document[page.pdf_page].render(scale=scale, rev_byteorder=True)
-        grey = as_grey(rendered.to_numpy()[:, :, :3])
-        return np.asarray(cv2.resize(grey, shape[::-1]), np.uint8) if grey.shape != shape else grey
+            return None
+        if self._rendered is None or self._rendered[0] != page.pdf_page:
+            scale = REFERENCE_PX_PER_MM * 25.4 / 72
+            bitmap = self._document[page.pdf_page].render(scale=scale, rev_byteorder=True)
+            pixels, shape = bitmap.to_numpy()[:, :, :3], _shape(page)
+            if pixels.shape[:2] != shape:
+                pixels = cv2.resize(pixels, shape[::-1])
+            self._rendered = page.pdf_page, np.array(pixels, np.uint8)
+        return self._rendered[1]
 
 
 def as_grey(pixels: Pixels) -> Pixels:
     """Take the green channel: it sees the pale orange of the outlines, and least noise."""
     return np.ascontiguousarray(pixels[:, :, 1])
+
+
+def cut_printed(darkest: Pixels, places: Sequence[Target]) -> Pixels:
+    """Cut the surroundings of places out of a printed page, as patches show them.
+
+    Parameters
+    ----------
+    darkest : ndarray of uint8, shape (rows, columns)
+        As :meth:`PrintedPages.darkest` gives it.
+    places : sequence of Target
+        Where.
+
+    Returns
+    -------
+    ndarray of uint8, shape (n_places, 42, 42)
+        3 px to the millimetre; white off the page.
+    """
+    margin, size = SIDE_PX, (SIDE_PX, SIDE_PX)
+    wide = np.pad(darkest, margin, constant_values=255)
+    middles = [
+        (
+            place.cx * REFERENCE_PX_PER_MM + margin - 0.5,
+            place.cy * REFERENCE_PX_PER_MM + margin - 0.5,
+        )
+        for place in places
+    ]
+    return np.stack([np.asarray(cv2.getRectSubPix(wide, size, at), np.uint8) for at in middles])
 
 
 def draw_page(page: SheetPage) -> Pixels:
