@@ -23,8 +23,8 @@ from sidelong.paper.reading.marks import is_plain
 
 RIDGE = 0.02
 # What speaks for an answer, against it, or either, in the order of `evidence`.
-SIGNS_MARK = ("?", "+", "+", "+", "-", "-", "?", "?", "-")
-SIGNS_BLANK = ("?", "+", "+", "-", "-", "-", "-", "-")
+SIGNS_MARK = ("?", "+", "+", "+", "-", "-", "?", "?")
+SIGNS_BLANK = ("?", "+", "+", "-", "-", "-", "-")
 BOUNDS = {"+": (0.0, None), "-": (None, 0.0), "?": (None, None)}
 LIMITS = (0.9, 0.95, 0.97, 0.98, 0.985, 0.99, 0.993, 0.995, 0.997, 0.998, 0.999)
 SEVERITIES = ("clean_scan", "good_phone", "poor_phone", "terrible")

@@ -17,7 +17,7 @@ from sidelong.paper.reading.mark_nets import (
     usual_target,
 )
 
-DIGEST = "3fb9ff4545d10cef7db68bf7c7328571b12c5fa54bcaf113071009a9d1ebc762"
+DIGEST = "3b6bb029b18534082f9276170ab2031e8bc546e2ac81520110006aca04eebf42"
 LARGEST_BYTES = 1_000_000
 
 

@@ -14,15 +14,13 @@ from sidelong.paper.images import Pixels
 from sidelong.paper.reading.ink import ink_inside, measure_ink, outlines_seen
 from sidelong.paper.reading.lighting import Quality
 from sidelong.paper.reading.mark_nets import Sight
-from sidelong.paper.reading.stray_ink import REACH_MM, stray_ink
+from sidelong.paper.reading.stray_ink import stray_ink
 
 Chances = NDArray[np.float64]
 
 _FEWEST_MARKS = 3
 _LIKELY = 0.5
 _RATIO_UNKNOWN = 0.8
-_STRAY_UNKNOWN = 3.0  # grey levels
-_BESIDE_MARK_MM = 4.0  # crayon reaches over from the mark itself
 
 
 def answer_chances(log_sights: NDArray[np.float32], n_targets: int) -> Chances:
@@ -77,8 +75,8 @@ class Answer:
     has_gaps : bool
         Whether gaps between its targets are watched.
     stray : float or None
-        How dark the darkest spot is that was not printed, beside a mark in places that are seen as
-        empty; grey levels; None where nobody knows what was printed.
+        How dark the darkest spot of a blank is that was not printed, grey levels; None for a mark,
+        and where nobody knows what was printed.
     """
 
     place: int
@@ -156,15 +154,8 @@ def likeliest(
     outline = float(outlines_seen(others, usual).min(initial=1.0))
     first, second = chances[:, place].tolist()
     stray = None
-    if printed is not None:
-        # A mark that was withdrawn, or reaches over, is no stray ink: places seen as empty count.
-        watched = np.exp(sights[:, :, Sight.EMPTY].min(axis=0)) > _LIKELY
-        if not is_blank:
-            watched[place] = False
-        reach = REACH_MM if is_blank else _BESIDE_MARK_MM
-        chosen = slice(None) if is_blank else watched
-        spots = stray_ink(small[chosen], printed[chosen], blur_mm=blur_mm, reach_mm=reach)
-        stray = float(spots.max(initial=0.0))
+    if is_blank and printed is not None:
+        stray = float(stray_ink(small, printed, blur_mm=blur_mm).max())
     seen = (float(traces.max()), depth, ghost, area, inside, outline, len(small) > n_targets)
     return Answer(place, is_blank, (first, second), *seen, stray)
 
@@ -203,18 +194,17 @@ def evidence(answer: Answer, *, usual_ink: UsualMark, quality: Quality) -> Chanc
 
     Returns
     -------
-    ndarray of float, shape (9,) for a mark, (8,) for a blank
+    ndarray of float, shape (8,) for a mark, (7,) for a blank
         A one, the log odds of the more and of the less doubtful network, and figures that differ
         between marks and blanks.
     """
     odds = [_log_odds(chance) for chance in sorted(answer.chances)]
-    stray = np.log1p(_STRAY_UNKNOWN if answer.stray is None else answer.stray)
     if answer.is_blank:
-        more = [np.log1p(answer.inside), quality.noise, 5 * quality.blur_mm, answer.traces, stray]
+        more = [np.log1p(answer.inside), quality.noise, 5 * quality.blur_mm, answer.traces]
     else:
         ratio = min(depth_ratio(answer, usual_ink), 1.1)
         more = [4 * ratio, np.log1p(9 * answer.ghost), answer.traces, np.log1p(answer.depth)]
-        more += [_log_size(answer, usual_ink), stray]
+        more.append(_log_size(answer, usual_ink))
     return np.array([1.0, *odds, *more])
 
 

@@ -18,7 +18,7 @@ from sidelong.paper.reading.reference import REFERENCE_PX_PER_MM
 from sidelong.training.layout import Box, Field, SheetPage
 
 _DARKER, _NOISES = 16.0, 4.0  # grey levels; times the noise
-_TRUST = (1.0, 1.0, 0.6)  # cameras see blue with most noise; what is yellow is very dark in it
+_TRUST_IN_BLUE = 0.6  # cameras see it with most noise, and what is yellow is very dark in it
 _PRINTED = 10.0  # grey levels of print, blurred: nothing is looked for there
 _OFF_PX = 5  # print may lie 0.7 mm off to either side
 _LEAST_MM2 = 1.2
@@ -95,14 +95,17 @@ def _unprinted(view: PageView, darkest: Pixels) -> Pixels:
     whole = Box(0.0, 0.0, page.width_mm, page.height_mm)
     seen = lay_flat(view.photograph, view.mapping, area=whole, px_per_mm=REFERENCE_PX_PER_MM)
     rows, columns = seen.shape[:2]
-    light = cv2.resize(view.light.astype(np.float32), (columns, rows))
-    darker = ((PAPER_WHITE - seen * (PAPER_WHITE / light)) * _TRUST).max(axis=2)
-    darker = cv2.blur(darker.astype(np.float32), (3, 3))
+    # All in whole grey levels: several times as fast on a page of half a million pixels.
+    light = cv2.resize(view.light.astype(np.uint8), (columns, rows))
+    white = np.uint8(PAPER_WHITE)
+    darker = white - np.minimum(cv2.divide(seen, light, scale=PAPER_WHITE), white)
+    red, green, blue = cv2.split(darker)
+    trusted = cv2.max(cv2.max(red, green), cv2.convertScaleAbs(blue, alpha=_TRUST_IN_BLUE))
     sigma = max(view.quality.blur_mm * REFERENCE_PX_PER_MM, 0.3)
     expected = cv2.GaussianBlur(255 - darkest, (0, 0), sigma)
     expected = cv2.dilate(expected, np.ones((_OFF_PX, _OFF_PX), np.uint8))
     limit = max(_DARKER, _NOISES * view.quality.noise)
-    found = (darker > limit) & (expected[:rows, :columns] <= _PRINTED)
+    found = (cv2.blur(trusted, (3, 3)) > limit) & (expected[:rows, :columns] <= _PRINTED)
     return np.asarray(found, np.uint8)
 
 

@@ -188,8 +188,7 @@ def _is_clean(answer: Answer) -> bool:
 
 def _least_chance(answer: Answer, *, is_sharp: bool) -> float:
     if not answer.is_blank:
-        is_seen_well = is_sharp and answer.stray is not None
-        return _LEAST_CHANCE if is_seen_well else _LEAST_CHANCE_POORLY_SEEN
+        return _LEAST_CHANCE if is_sharp else _LEAST_CHANCE_POORLY_SEEN
     return _LEAST_CHANCE_OF_BLANK if _is_clean(answer) else _LEAST_CHANCES_ALONE[answer.has_gaps]
 
 

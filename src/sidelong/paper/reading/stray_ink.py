@@ -14,27 +14,23 @@ from sidelong.paper.reading.mark_nets import SIDE_PX
 from sidelong.paper.reading.patches import PATCH_MM
 
 _PX_PER_MM = SIDE_PX / PATCH_MM
+_REACH_MM = 6.9
 _SHIFT_PX = 2  # how far print may lie off, which is 0.7 mm
 _LEAST_PX, _LEAST_BARE_PX = 60, 40
 _BARE, _PRINTED = 8.0, 60.0  # grey levels of print: nothing, and a line or a letter
 _TINT_MARGIN = 1.2
 _SOLID, _LEAST_SOLID_PX = 150.0, 18  # of drawings such as heads
-_PERCENTILE = 99
+_DARKEST_SHARE = 0.99
 
 _AXIS = (np.arange(SIDE_PX) + 0.5) / _PX_PER_MM - PATCH_MM / 2
-_DISTANCE = np.hypot(*np.meshgrid(_AXIS, _AXIS))
+_WITHIN = np.hypot(*np.meshgrid(_AXIS, _AXIS)) < _REACH_MM
 _EDGE, _INNER = np.ones((3, 3), np.uint8), np.ones((5, 5), np.uint8)
-
-REACH_MM = 6.9
-"""As far as a patch shows, mm."""
 
 UNSEEN = 99.0
 """What is said of a place that is printed all over, grey levels."""
 
 
-def stray_ink(
-    small: Pixels, printed: Pixels, *, blur_mm: float, reach_mm: float = REACH_MM
-) -> NDArray[np.float64]:
+def stray_ink(small: Pixels, printed: Pixels, *, blur_mm: float) -> NDArray[np.float64]:
     """Tell how dark the darkest spot is where nothing was printed, or much paler.
 
     Parameters
@@ -45,8 +41,6 @@ def stray_ink(
         The darkest channel of the same surroundings as they were printed; white is 255.
     blur_mm : float
         How blurred the photograph is: standard deviation, mm on the paper.
-    reach_mm : float
-        How far from its middle a place is looked at.
 
     Returns
     -------
@@ -55,26 +49,23 @@ def stray_ink(
     """
     darker = np.maximum(np.float32(PAPER_WHITE) - small.min(axis=3), 0.0)
     pairs = zip(darker, 255 - printed, strict=True)
-    within = reach_mm > _DISTANCE
-    return np.array([_stray(seen, print_, within, blur_mm) for seen, print_ in pairs], float)
+    return np.array([_stray(seen, print_, blur_mm) for seen, print_ in pairs], float)
 
 
-def _stray(
-    darker: NDArray[np.float32], print_: Pixels, within: NDArray[np.bool_], blur_mm: float
-) -> float:
+def _stray(darker: NDArray[np.float32], print_: Pixels, blur_mm: float) -> float:
     expected = _laid_on(darker, print_).astype(np.float32)
     sigma = blur_mm * _PX_PER_MM
     if sigma > 0.2:  # a kernel of a single pixel otherwise
         expected = np.asarray(cv2.GaussianBlur(expected, (0, 0), sigma), np.float32)
     expected = np.asarray(cv2.dilate(expected, _EDGE), np.float32)
-    is_watched = within & (expected <= _PRINTED)
+    is_watched = _WITHIN & (expected <= _PRINTED)
     if is_watched.sum() < _LEAST_PX:
         return UNSEEN
     is_bare = is_watched & (expected < _BARE)
     paper = (
-        np.median(darker[is_bare])
+        _surpassing(darker[is_bare], 0.5)
         if is_bare.sum() > _LEAST_BARE_PX
-        else np.percentile(darker[is_watched], 25)
+        else _surpassing(darker[is_watched], 0.25)
     )
     tint = np.where(expected < _BARE, 0.0, _TINT_MARGIN * expected)
     stray = np.where(expected <= _PRINTED, darker - paper - tint, 0.0).astype(np.float32)
@@ -83,18 +74,22 @@ def _stray(
     counted = spots[is_watched & (share > 0.5)]
     if not counted.size:
         return UNSEEN
-    return max(float(np.percentile(counted, _PERCENTILE)), _on_drawing(darker, expected, within))
+    return max(_surpassing(counted, _DARKEST_SHARE), _on_drawing(darker, expected))
 
 
-def _on_drawing(
-    darker: NDArray[np.float32], expected: NDArray[np.float32], within: NDArray[np.bool_]
-) -> float:
+def _on_drawing(darker: NDArray[np.float32], expected: NDArray[np.float32]) -> float:
     """Tell how much darker than the rest of it a spot of a dark drawing is."""
-    is_solid = within & (cv2.erode(expected, _INNER) > _SOLID)
+    is_solid = _WITHIN & (cv2.erode(expected, _INNER) > _SOLID)
     if is_solid.sum() < _LEAST_SOLID_PX:
         return 0.0
     spots = cv2.blur(darker, (3, 3))[is_solid]
-    return max(float(np.percentile(spots, _PERCENTILE) - np.median(spots)), 0.0)
+    return _surpassing(spots, _DARKEST_SHARE) - _surpassing(spots, 0.5)
+
+
+def _surpassing(values: NDArray[np.float32], share: float) -> float:
+    """Give the value that surpasses a share of the others; several times as fast as a quantile."""
+    place = min(int(share * values.size), values.size - 1)
+    return float(np.partition(values, place)[place])
 
 
 def _laid_on(darker: NDArray[np.float32], print_: Pixels) -> Pixels:
