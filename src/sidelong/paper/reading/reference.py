@@ -52,7 +52,7 @@ class PrintedPages:
         ndarray of uint8, shape (rows, columns)
             ``REFERENCE_PX_PER_MM`` pixels a millimetre.
         """
-        rendered = self._render(page)
+        rendered = self.render(page)
         return draw_page(page) if rendered is None else as_grey(rendered)
 
     def darkest(self, page: SheetPage) -> Pixels | None:
@@ -66,13 +66,25 @@ class PrintedPages:
         Returns
         -------
         ndarray of uint8, shape (rows, columns), or None
-            ``REFERENCE_PX_PER_MM`` pixels a millimetre; None where no PDF is at hand: a page drawn
-            from its layout has no words.
+            ``REFERENCE_PX_PER_MM`` pixels a millimetre; None where only its layout is known: a page
+            drawn from that has no words.
         """
-        rendered = self._render(page)
+        rendered = self.render(page)
         return None if rendered is None else np.asarray(rendered.min(axis=2), np.uint8)
 
-    def _render(self, page: SheetPage) -> Pixels | None:
+    def render(self, page: SheetPage) -> Pixels | None:
+        """Give one page in colour.
+
+        Parameters
+        ----------
+        page : SheetPage
+            Which one.
+
+        Returns
+        -------
+        ndarray of uint8, shape (rows, columns, 3), or None
+            ``REFERENCE_PX_PER_MM`` pixels a millimetre, RGB; None where no PDF is at hand.
+        """
         if self._document is None or page.pdf_page >= len(self._document):
             return None
         if self._rendered is None or self._rendered[0] != page.pdf_page:

@@ -2,7 +2,8 @@
 
 Words are most of what a curled sheet is laid flat by. All of them but a site's own names for the
 positions, its emergency number and the size of the piece follow from what a layout or a sheet's
-code says; a word that is different is a square that is not found, and is left out.
+code says; a word that is different is a square that is not found, and is left out. A blank beside
+it shows ink that should not be there, and goes to a person.
 """
 
 from dataclasses import replace
@@ -28,16 +29,20 @@ class PagesSetAgain(PrintedPages):
     def __init__(self, protocol: Protocol) -> None:
         super().__init__(None)
         self._protocol = protocol
+        self._last: tuple[SheetPage, Pixels | None] | None = None  # it is asked for twice
 
-    def grey(self, page: SheetPage) -> Pixels:
-        """Give one page in grey, as :meth:`PrintedPages.grey` does."""
+    def render(self, page: SheetPage) -> Pixels | None:
+        """Give one page in colour, as :meth:`PrintedPages.render` does."""
+        if self._last is None or self._last[0] != page:
+            self._last = page, self._set(page)
+        return self._last[1]
+
+    def _set(self, page: SheetPage) -> Pixels | None:
         try:
             pdf = make_sheet_again(page, protocol=self._protocol)
         except Refused:  # a language that this version does not have
-            pdf = None
-        if pdf is None:
-            return super().grey(page)
-        return PrintedPages(pdf).grey(replace(page, pdf_page=0))
+            return None
+        return None if pdf is None else PrintedPages(pdf).render(replace(page, pdf_page=0))
 
 
 def open_or_set_again(path: Path, *, protocol: Protocol) -> PrintedPages:
