@@ -6,7 +6,9 @@ import pytest
 from drawn_page import BLUE, Page, field, sheet
 from printed import print_booklet
 
+from sidelong.exchange.protocols import read_default_protocol
 from sidelong.paper.images import from_pixels
+from sidelong.paper.reading.opening import CodeReader
 from sidelong.paper.reading.reader import Reader
 from sidelong.paper.reading.reference import PrintedPages
 from sidelong.paper.reading.sheets import PageIndex
@@ -16,9 +18,14 @@ from sidelong.training.reading import FieldReading
 _PEN_MM = 0.6
 
 
-def read(page: Page) -> dict[str, FieldReading]:
+def read(page: Page, *, has_kit: bool = True) -> dict[str, FieldReading]:
     pixels = cv2.GaussianBlur(page.pixels, (0, 0), 0.6)
-    reader = Reader(PageIndex([sheet()]), printed=PrintedPages(print_booklet().pdf))
+    printed = PrintedPages(print_booklet().pdf)
+    reader = (
+        Reader(PageIndex([sheet()]), printed=printed)
+        if has_kit
+        else CodeReader(read_default_protocol())
+    )
     _, seen = reader.read(from_pixels(pixels, name="drawn"))
     return dict(seen[0].reading.fields)
 
@@ -33,17 +40,24 @@ def target(name: str, place: int) -> Target:
     return field(name).targets[place]
 
 
-def test_every_blank_of_an_unmarked_page_is_accepted() -> None:
-    readings = read(Page())
+with_and_without_kit = pytest.mark.parametrize("has_kit", [True, False], ids=["kit", "code"])
+
+
+@with_and_without_kit
+def test_every_blank_of_an_unmarked_page_is_accepted(has_kit: bool) -> None:
+    readings = read(Page(), has_kit=has_kit)
     assert {each.value for each in readings.values()} == {""}
     assert all(each.accepted for each in readings.values())
 
 
+@with_and_without_kit
 @pytest.mark.parametrize("place", [0, 2])
-def test_a_ring_around_the_word_below_a_target_leaves_its_question_to_a_person(place: int) -> None:
+def test_a_ring_around_the_word_below_a_target_leaves_its_question_to_a_person(
+    place: int, has_kit: bool
+) -> None:
     page, asked = Page(), target("p2.went_down", place)
     ring(page, asked.cx, asked.cy + 8.6, across=4.5, down=2.4)
-    readings = read(page)
+    readings = read(page, has_kit=has_kit)
     assert not readings["p2.went_down"].accepted
     assert readings["p4.went_down"].accepted
 

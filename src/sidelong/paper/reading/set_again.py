@@ -11,10 +11,16 @@ from pathlib import Path
 
 from sidelong.paper.booklet import make_sheet_again
 from sidelong.paper.images import Pixels
-from sidelong.paper.reading.reference import PrintedPages, open_printed_pages
+from sidelong.paper.reading.reference import (
+    REFERENCE_PX_PER_MM,
+    PrintedPages,
+    open_printed_pages,
+)
 from sidelong.problems import Refused
 from sidelong.training.layout import SheetPage
 from sidelong.training.protocol import Protocol
+
+_CAUTIONS_MM = 2.5  # how far they reach up above the lowest markers
 
 
 class PagesSetAgain(PrintedPages):
@@ -36,6 +42,26 @@ class PagesSetAgain(PrintedPages):
         if self._last is None or self._last[0] != page:
             self._last = page, self._set(page)
         return self._last[1]
+
+    def darkest(self, page: SheetPage) -> Pixels | None:
+        """Give the darkest of the three channels of one page; its foot is black.
+
+        Parameters
+        ----------
+        page : SheetPage
+            Which one.
+
+        Returns
+        -------
+        ndarray of uint8, shape (rows, columns), or None
+            As :meth:`PrintedPages.darkest` gives it. A site's own cautions and number stand at
+            the foot: any ink there may be print.
+        """
+        darkest = super().darkest(page)
+        if darkest is not None and page.markers:
+            lowest = max(marker.box.y for marker in page.markers)
+            darkest[round((lowest - _CAUTIONS_MM) * REFERENCE_PX_PER_MM) :] = 0
+        return darkest
 
     def _set(self, page: SheetPage) -> Pixels | None:
         try:
