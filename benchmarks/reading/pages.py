@@ -1,7 +1,7 @@
 """Which sheets of an image are found and named, and whether a strange one is taken for ours.
 
 Run: python benchmarks/reading/pages.py GENERATOR --severity terrible [--images 60] [--seed 7]
-[--keep FOLDER]. GENERATOR is `first` or `second`. Marks are not judged. Every image is read twice:
+[--keep FOLDER]. GENERATOR is one of run.py's. Marks are not judged. Every image is read twice:
 with the whole kit, and with a kit from which its own pages are taken out; a page accepted then is
 wrong. Writes results/reading_pages.csv; with --keep, images are kept there and taken from there.
 """

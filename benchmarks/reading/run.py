@@ -1,8 +1,9 @@
 """Make images with a generator, read them with the command, score them, store the figures.
 
 Run: python benchmarks/reading/run.py GENERATOR [--severity S ...] [--images 300] [--seed 7]
-GENERATOR is `first` or `second`. Images are made and read in portions, so that they need little
-room; what is scored is what the command wrote. Writes results/reading_GENERATOR.csv as it goes.
+GENERATOR is `first`, `second`, `third` or `third_words`; README.md says what each is for. Images
+are made and read in portions, so that they need little room; what is scored is what the command
+wrote. Writes results/reading_GENERATOR.csv as it goes.
 """
 
 import argparse
@@ -28,7 +29,12 @@ from kit import Kit
 from score import Score, read_rows, read_truths, score
 
 RESULTS = Path(__file__).parents[1] / "results"
-MODULES = {"first": "generator", "second": "second.sheets"}
+MODULES = {
+    "first": "generator",
+    "second": "second.sheets",
+    "third": "third.sheets",
+    "third_words": "third.words",
+}
 SEVERITIES = ("clean_scan", "good_phone", "poor_phone", "terrible")
 PORTION = 50
 SIDELONG = (sys.executable, "-c", "from sidelong.cli import main; main()")
