@@ -42,10 +42,11 @@ def make(sheets: ModuleType, kit: Any, severity: str, seed: int) -> tuple[NDArra
 
 
 def fill_in(sheets: ModuleType, kit: Any, seed: int, *, words_share: float) -> tuple[Any, Any]:
-    """Give a filled sheet that nobody has photographed, and its answers."""
+    """Give what is written on a sheet, without the sheet's own print, and the answers."""
     rng = np.random.default_rng(seed)
     page = kit.layout.pages[seed % len(kit.layout.pages)]
-    paper = sheets.Paper(kit.render(page, sheets.PX_PER_MM), rng)
+    size = (round(at * sheets.PX_PER_MM) for at in (page.height_mm, page.width_mm))
+    paper = sheets.Paper(np.full((*size, 3), 255, np.uint8), rng)
     family = sheets.Family(paper, page, "good_phone", False, words_share, rng)
     return paper, family.fill_in()[0]
 
