@@ -20,8 +20,8 @@ from sidelong.training.layout import Box, Field, SheetPage
 _DARKER, _NOISES = 16.0, 4.0  # grey levels; times the noise
 _TRUST_IN_BLUE = 0.6  # cameras see it with most noise, and what is yellow is very dark in it
 _PRINTED = 10.0  # grey levels of print, blurred: nothing is looked for there
-_OFF_PX = 5  # print may lie 0.7 mm off to either side
-_LEAST_MM2 = 1.2
+_OFF_PX = 3  # print may lie 0.3 mm off to either side
+_LEAST_MM2 = 1.0
 _INSIDE_MM, _AT_A_TARGET_MM, _AT_A_MARK_MM = 2.8, 4.0, 6.5
 _BESIDE_MM = 13.0
 _AROUND_CODES_MM = 4.0
