@@ -17,6 +17,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from sidelong.paper.reading.evidence import Answer, evidence, likeliest, usual_mark
+from sidelong.paper.reading.ink import ink_inside, outlines_seen
 from sidelong.paper.reading.lighting import Quality
 from sidelong.paper.reading.mark_nets import VIEWS, Sight, look, page_ink, usual_target
 from sidelong.paper.reading.marks import is_plain
@@ -53,12 +54,14 @@ def page_answers(stored: dict[str, np.ndarray], rows: np.ndarray, nets, page: in
     starts = np.flatnonzero(np.r_[True, fields[1:] != fields[:-1]])
     parts = [slice(a, b) for a, b in zip(starts, [*starts[1:], len(rows)], strict=True)]
     quality, printed = Quality(*stored["figures"][rows[0]].tolist()), stored["printed"][rows]
+    inside, outlines = ink_inside(small), outlines_seen(small, usual)
     answers = [
         likeliest(
             small[p],
             sights[:, p],
             usual=usual,
-            n_targets=int((~gaps[p]).sum()),
+            inside=inside[p][~gaps[p]],
+            outlines=outlines[p][~gaps[p]],
             printed=printed[p],
             blur_mm=quality.blur_mm,
         )

@@ -22,6 +22,7 @@ from sidelong.problems import Problem, Refused
 
 Pixels = NDArray[np.uint8]
 T = TypeVar("T")
+Number = TypeVar("Number", bound=np.generic)
 
 MAX_BYTES = 10_000_000
 MAX_DOCUMENT_BYTES = 200_000_000
@@ -108,6 +109,24 @@ def shrink(pixels: Pixels, factor: int) -> Pixels:
     rows, columns = pixels.shape[0] // factor, pixels.shape[1] // factor
     whole = pixels[: rows * factor, : columns * factor]
     return np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def darkest_channel(pixels: NDArray[Number]) -> NDArray[Number]:
+    """Give the least of the three channels of every pixel.
+
+    Parameters
+    ----------
+    pixels : ndarray, shape (..., 3)
+        Any kind of number.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        Of the same kind.
+    """
+    # Several times as fast as the minimum along an axis of three.
+    least = np.minimum(pixels[..., 0], pixels[..., 1])
+    return np.asarray(np.minimum(least, pixels[..., 2], out=least))
 
 
 def from_pixels(pixels: Pixels, *, name: str, dpi: float | None = None) -> Photograph:

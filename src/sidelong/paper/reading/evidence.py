@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sidelong.paper.images import Pixels
-from sidelong.paper.reading.ink import ink_inside, measure_ink, outlines_seen
+from sidelong.paper.reading.ink import measure_ink
 from sidelong.paper.reading.lighting import Quality
 from sidelong.paper.reading.mark_nets import Sight
 from sidelong.paper.reading.stray_ink import stray_ink
@@ -113,7 +113,8 @@ def likeliest(
     sights: NDArray[np.float32],
     *,
     usual: Pixels,
-    n_targets: int,
+    inside: Chances,
+    outlines: Chances,
     printed: Pixels | None,
     blur_mm: float,
 ) -> Answer:
@@ -127,8 +128,9 @@ def likeliest(
         What the networks say of them, logarithms of chances.
     usual : ndarray of uint8, shape (42, 42, 3)
         The usual target of the page.
-    n_targets : int
-        How many places are targets.
+    inside, outlines : ndarray of float, shape (n_targets,)
+        What :func:`~sidelong.paper.reading.ink.ink_inside` and
+        :func:`~sidelong.paper.reading.ink.outlines_seen` measure of its targets.
     printed : ndarray of uint8, shape (n_places, 42, 42), or None
         The places as they were printed.
     blur_mm : float
@@ -139,6 +141,7 @@ def likeliest(
     Answer
         With all that its confidence rests on.
     """
+    n_targets = len(inside)
     chances = np.stack([answer_chances(logs, n_targets) for logs in sights])
     place = int(np.sqrt(chances.prod(axis=0)).argmax())
     is_blank = place == n_targets
@@ -149,15 +152,13 @@ def likeliest(
     if not is_blank:
         own_print = None if printed is None else printed[place]
         depth, ghost, area = measure_ink(small[place], usual, own_print)
-    inside = float(ink_inside(small[:n_targets]).max())
-    others = np.delete(small[:n_targets], [] if is_blank else place, axis=0)
-    outline = float(outlines_seen(others, usual).min(initial=1.0))
+    outline = float(np.delete(outlines, [] if is_blank else place).min(initial=1.0))
     first, second = chances[:, place].tolist()
     stray = None
     if is_blank and printed is not None:
         stray = float(stray_ink(small, printed, blur_mm=blur_mm).max())
-    seen = (float(traces.max()), depth, ghost, area, inside, outline, len(small) > n_targets)
-    return Answer(place, is_blank, (first, second), *seen, stray)
+    seen = (float(traces.max()), depth, ghost, area, float(inside.max()), outline)
+    return Answer(place, is_blank, (first, second), *seen, len(small) > n_targets, stray)
 
 
 def usual_mark(answers: Sequence[Answer]) -> UsualMark:

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sidelong.paper.images import Pixels
+from sidelong.paper.images import Pixels, darkest_channel
 from sidelong.paper.reading.mark_nets import SIDE_PX
 from sidelong.paper.reading.patches import PATCH_MM
 
@@ -44,7 +44,7 @@ def measure_ink(
         How much darker than an empty target, grey levels; area of the paler part and of the rest,
         mm2.
     """
-    darker = (usual.astype(np.int16) - small).max(axis=2)
+    darker = -darkest_channel(small - usual.astype(np.int16))
     depth = max(float(np.percentile(darker[_DISC], _INK_PERCENTILE)), 0.0)
     if printed is not None:
         words = cv2.dilate(np.uint8(255) - printed, np.ones((3, 3), np.uint8)) > _WORDS
@@ -73,9 +73,11 @@ def ink_inside(small: Pixels) -> NDArray[np.float64]:
     ndarray of float, shape (n,)
         Grey levels, 0 or more.
     """
-    smooth = np.stack([cv2.blur(each, (3, 3)) for each in small])
-    dark = -smooth.astype(np.int16).min(axis=3)[:, _INSIDE]
-    return np.asarray(np.percentile(dark, 97, axis=1) - np.median(dark, axis=1), float)
+    # One below the other: insides lie too far from the edges to see their neighbours.
+    column = cv2.blur(small.reshape(-1, SIDE_PX, 3), (3, 3)).reshape(small.shape)
+    dark = -darkest_channel(column[:, _INSIDE]).astype(np.int16)
+    darkest, median = np.percentile(dark, (97, 50), axis=1)
+    return np.asarray(darkest - median, float)
 
 
 def outlines_seen(small: Pixels, usual: Pixels) -> NDArray[np.float64]:

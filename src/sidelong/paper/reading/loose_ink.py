@@ -49,15 +49,17 @@ class LooseInk:
         areas = np.bincount(labels[spots > 0], minlength=len(stats)) / REFERENCE_PX_PER_MM**2
         is_loose = areas >= _LEAST_MM2
         is_loose[0] = False
+        large = np.flatnonzero(is_loose)
         self._labels = np.asarray(labels, np.int32)
         for field in view.page.fields:
             for target in field.targets:
                 # Its outline, left out with all print, cuts a mark across it into several parts.
-                inside = self._around(target.cx, target.cy, _INSIDE_MM)
-                is_marked = target.id in marked or inside.any()
+                is_marked = (
+                    target.id in marked or self._around(target.cx, target.cy, _INSIDE_MM).any()
+                )
                 reach = _AT_A_MARK_MM if is_marked else _AT_A_TARGET_MM
                 is_loose[self._around(target.cx, target.cy, reach)] = False
-                is_loose &= ~_surrounds(stats, target.cx, target.cy)
+                is_loose[large] &= ~_surrounds(stats[large], target.cx, target.cy)
         self._is_loose = is_loose
 
     def lies_at(self, field: Field) -> bool:
@@ -78,15 +80,15 @@ class LooseInk:
             for target in field.targets
         )
 
-    def _around(self, x_mm: float, y_mm: float, reach_mm: float) -> NDArray[np.int_]:
-        """List what lies within reach of a place."""
+    def _around(self, x_mm: float, y_mm: float, reach_mm: float) -> NDArray[np.int32]:
+        """List what lies within reach of a place, by pixels: parts of ink come more than once."""
         rows, columns = self._labels.shape
         x, y, reach = (each * REFERENCE_PX_PER_MM for each in (x_mm, y_mm, reach_mm))
         top, left = max(int(y - reach), 0), max(int(x - reach), 0)
         bottom, right = min(int(y + reach) + 1, rows), min(int(x + reach) + 1, columns)
         down, across = np.ogrid[top:bottom, left:right]
-        is_near = np.hypot(across + 0.5 - x, down + 0.5 - y) < reach
-        return np.unique(self._labels[top:bottom, left:right][is_near])
+        is_near = (across + 0.5 - x) ** 2 + (down + 0.5 - y) ** 2 < reach**2
+        return self._labels[top:bottom, left:right][is_near]
 
 
 def _unprinted(view: PageView, darkest: Pixels) -> Pixels:

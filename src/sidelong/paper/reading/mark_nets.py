@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sidelong.paper.images import Pixels
+from sidelong.paper.images import Pixels, darkest_channel
 
 Numbers = NDArray[np.float32]
 
@@ -100,7 +100,7 @@ def page_ink(small: Pixels, usual: Pixels) -> float:
         How much darker than bare paper, grey levels: of the inked insides of outlines, one that a
         third of them surpass; 0 where fewer than three are inked.
     """
-    darker = (usual.astype(np.int16) - small).max(axis=3).astype(np.float32)
+    darker = -darkest_channel(small - usual.astype(np.int16)).astype(np.float32)
     smooth = np.stack([cv2.blur(each, (3, 3)) for each in darker])
     depths = np.percentile(smooth[:, _INSIDE], 90, axis=1)
     inked = depths[depths > _LEAST_INK]
@@ -152,9 +152,8 @@ def look(
 
 
 def _extremes(small: Pixels) -> Pixels:
-    red, green, blue = small[..., 0], small[..., 1], small[..., 2]
-    darkest = np.minimum(np.minimum(red, green), blue)
-    return np.stack([darkest, np.maximum(np.maximum(red, green), blue)], axis=-1)
+    brightest = np.maximum(np.maximum(small[..., 0], small[..., 1]), small[..., 2])
+    return np.stack([darkest_channel(small), brightest], axis=-1)
 
 
 def _log_chances(

@@ -20,7 +20,7 @@ from sidelong.paper.reading.evidence import (
     likeliest,
     usual_mark,
 )
-from sidelong.paper.reading.ink import FAINTEST
+from sidelong.paper.reading.ink import FAINTEST, ink_inside, outlines_seen
 from sidelong.paper.reading.lighting import Quality
 from sidelong.paper.reading.mark_nets import (
     look,
@@ -115,16 +115,22 @@ def judge_fields(
     sights = look(np.concatenate(small), usual, page_ink(targets, usual), gaps=gaps)
     ends = np.cumsum([len(part) for part in small])
     by_field = np.split(sights, ends[:-1], axis=1)
+    own = np.cumsum(counts)[:-1]
+    inside = np.split(ink_inside(targets), own)
+    outlines = np.split(outlines_seen(targets, usual), own)
     answers = [
         likeliest(
             part,
             logs,
             usual=usual,
-            n_targets=len(context.field.targets),
+            inside=dark,
+            outlines=shares,
             printed=context.printed,
             blur_mm=context.quality.blur_mm,
         )
-        for part, logs, context in zip(small, by_field, contexts, strict=True)
+        for part, logs, dark, shares, context in zip(
+            small, by_field, inside, outlines, contexts, strict=True
+        )
     ]
     usual_ink = usual_mark(answers)
     is_known = len(targets) >= _FEWEST_TARGETS

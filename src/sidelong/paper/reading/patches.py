@@ -121,12 +121,16 @@ def cut_patches(view: PageView, targets: Sequence[Target]) -> tuple[Pixels, Poin
         Share of each patch that lies inside the photograph.
     """
     patches = np.empty((len(targets), PATCH_PX, PATCH_PX, 3), np.uint8)
-    for place, target in enumerate(targets):
-        middle = np.array([target.cx, target.cy])
-        seen = _cut(view, middle)
+    middles = np.array([(target.cx, target.cy) for target in targets]).reshape(-1, 2)
+    half = PATCH_MM / 2
+    around = np.array([[-half, -half], [half, -half], [half, half], [-half, half]])
+    corners = (middles[:, None] + around).reshape(-1, 2)
+    seen_corners = view.mapping.to_photograph(corners).reshape(-1, 4, 2)
+    for place, (middle, outline) in enumerate(zip(middles, seen_corners, strict=True)):
+        seen = _cut(view, middle, outline)
         gain = np.minimum(PAPER_WHITE / _light_around(view.light, middle), _BRIGHTEST_GAIN)
-        patches[place] = np.minimum(seen * gain, 255.0).astype(np.uint8)
-    return patches, _shares_inside(view, targets)
+        patches[place] = np.minimum(seen * gain, np.float32(255.0)).astype(np.uint8)
+    return patches, _shares_inside(view, middles)
 
 
 def cut_crop(view: PageView, area: Box, *, px_per_mm: float = PATCH_PX_PER_MM) -> Pixels:
@@ -163,11 +167,10 @@ def field_area(field: Field, *, margin_mm: float = 7.0) -> Box:
     return Box(left - margin_mm, top - margin_mm, right - left + wider, bottom - top + wider)
 
 
-def _cut(view: PageView, middle: Points) -> NDArray[np.float32]:
-    half = PATCH_MM / 2
-    corners = middle + np.array([[-half, -half], [half, -half], [half, half], [-half, half]])
+def _cut(view: PageView, middle: Points, outline: Points) -> NDArray[np.float32]:
+    """Cut one patch, whose corners lie at ``outline`` in the photograph."""
     level = level_for(view.mapping.px_per_mm(middle), wanted=PATCH_PX_PER_MM)
-    seen = (view.mapping.to_photograph(corners) + 0.5) / level - 0.5
+    seen = (outline + 0.5) / level - 0.5
     edge = PATCH_PX - 0.5
     made = np.array([[-0.5, -0.5], [edge, -0.5], [edge, edge], [-0.5, edge]], np.float32)
     homography = cv2.getPerspectiveTransform(made, seen.astype(np.float32))
@@ -190,15 +193,14 @@ def _light_around(light: Points, middle: Points) -> Points:
     return np.asarray(cv2.resize(part, (PATCH_PX, PATCH_PX), interpolation=cv2.INTER_LINEAR))
 
 
-def _shares_inside(view: PageView, targets: Sequence[Target]) -> Points:
+def _shares_inside(view: PageView, middles: Points) -> Points:
     """Tell how much of each patch lies in the photograph, by 5 x 5 places in it."""
     step = np.linspace(-PATCH_MM / 2, PATCH_MM / 2, 5)
     x, y = np.meshgrid(step, step)
     around = np.stack([x.ravel(), y.ravel()], axis=1)
-    middles = np.array([[target.cx, target.cy] for target in targets]).reshape(-1, 1, 2)
-    at = view.mapping.to_photograph((middles + around).reshape(-1, 2))
+    at = view.mapping.to_photograph((middles[:, None] + around).reshape(-1, 2))
     inside = (at >= 0).all(axis=1) & (at < np.array(view.photograph.size)).all(axis=1)
-    return np.asarray(inside.reshape(len(targets), len(around)).mean(axis=1))
+    return np.asarray(inside.reshape(len(middles), len(around)).mean(axis=1))
 
 
 def _noise(patches: Pixels) -> float:

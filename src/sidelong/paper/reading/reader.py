@@ -156,6 +156,9 @@ def _without_loose_ink(
     view: PageView, darkest: Pixels, read: dict[str, FieldReading]
 ) -> dict[str, FieldReading]:
     """Leave a blank to a person if a mark lies beside its targets, on a word or a drawing."""
+    blanks = [field for field in view.page.fields if _is_used_blank(read[field.id])]
+    if not blanks:
+        return read
     marked = {
         target.id
         for field in view.page.fields
@@ -163,9 +166,12 @@ def _without_loose_ink(
         if read[field.id].value == target.value
     }
     loose = LooseInk(view, darkest, marked=marked)
-    blanks = (field for field in view.page.fields if not read[field.id].value)
     doubtful = [field.id for field in blanks if loose.lies_at(field)]
     return read | {name: replace(read[name], accepted=False) for name in doubtful}
+
+
+def _is_used_blank(reading: FieldReading) -> bool:
+    return reading.accepted and not reading.value
 
 
 def _is_same(sheet: FoundSheet, other: FoundSheet) -> bool:

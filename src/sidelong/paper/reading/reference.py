@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 import pypdfium2 as pdfium
 
-from sidelong.paper.images import Pixels
+from sidelong.paper.images import Pixels, darkest_channel
 from sidelong.paper.reading.mark_nets import SIDE_PX
 from sidelong.training.layout import SheetPage, Target, TargetKind
 
@@ -70,7 +70,7 @@ class PrintedPages:
             drawn from that has no words.
         """
         rendered = self.render(page)
-        return None if rendered is None else np.asarray(rendered.min(axis=2), np.uint8)
+        return None if rendered is None else darkest_channel(rendered)
 
     def render(self, page: SheetPage) -> Pixels | None:
         """Give one page in colour.

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sidelong.paper.images import Pixels
+from sidelong.paper.images import Pixels, darkest_channel
 from sidelong.paper.reading.lighting import PAPER_WHITE
 from sidelong.paper.reading.mark_nets import SIDE_PX
 from sidelong.paper.reading.patches import PATCH_MM
@@ -47,7 +47,7 @@ def stray_ink(small: Pixels, printed: Pixels, *, blur_mm: float) -> NDArray[np.f
     ndarray of float, shape (n,)
         Grey levels, over a spot of 1 mm; about 0 on an empty place, 99 where print hides all.
     """
-    darker = np.maximum(np.float32(PAPER_WHITE) - small.min(axis=3), 0.0)
+    darker = np.maximum(np.float32(PAPER_WHITE) - darkest_channel(small), 0.0)
     pairs = zip(darker, 255 - printed, strict=True)
     return np.array([_stray(seen, print_, blur_mm) for seen, print_ in pairs], float)
 
