@@ -113,8 +113,8 @@ def likeliest(
     sights: NDArray[np.float32],
     *,
     usual: Pixels,
-    inside: Chances,
-    outlines: Chances,
+    inside: NDArray[np.float64],
+    outlines: NDArray[np.float64],
     printed: Pixels | None,
     blur_mm: float,
 ) -> Answer:

@@ -115,9 +115,9 @@ def judge_fields(
     sights = look(np.concatenate(small), usual, page_ink(targets, usual), gaps=gaps)
     ends = np.cumsum([len(part) for part in small])
     by_field = np.split(sights, ends[:-1], axis=1)
-    own = np.cumsum(counts)[:-1]
-    inside = np.split(ink_inside(targets), own)
-    outlines = np.split(outlines_seen(targets, usual), own)
+    target_ends = np.cumsum(counts)[:-1]
+    inside = np.split(ink_inside(targets), target_ends)
+    outlines = np.split(outlines_seen(targets, usual), target_ends)
     answers = [
         likeliest(
             part,

@@ -124,10 +124,9 @@ def cut_patches(view: PageView, targets: Sequence[Target]) -> tuple[Pixels, Poin
     middles = np.array([(target.cx, target.cy) for target in targets]).reshape(-1, 2)
     half = PATCH_MM / 2
     around = np.array([[-half, -half], [half, -half], [half, half], [-half, half]])
-    corners = (middles[:, None] + around).reshape(-1, 2)
-    seen_corners = view.mapping.to_photograph(corners).reshape(-1, 4, 2)
-    for place, (middle, outline) in enumerate(zip(middles, seen_corners, strict=True)):
-        seen = _cut(view, middle, outline)
+    at = view.mapping.to_photograph((middles[:, None] + around).reshape(-1, 2))
+    for place, (middle, corners) in enumerate(zip(middles, at.reshape(-1, 4, 2), strict=True)):
+        seen = _cut(view, middle, corners)
         gain = np.minimum(PAPER_WHITE / _light_around(view.light, middle), _BRIGHTEST_GAIN)
         patches[place] = np.minimum(seen * gain, np.float32(255.0)).astype(np.uint8)
     return patches, _shares_inside(view, middles)
@@ -167,10 +166,10 @@ def field_area(field: Field, *, margin_mm: float = 7.0) -> Box:
     return Box(left - margin_mm, top - margin_mm, right - left + wider, bottom - top + wider)
 
 
-def _cut(view: PageView, middle: Points, outline: Points) -> NDArray[np.float32]:
-    """Cut one patch, whose corners lie at ``outline`` in the photograph."""
+def _cut(view: PageView, middle: Points, corners: Points) -> NDArray[np.float32]:
+    """Cut one patch; its middle is given on the page, its corners in the photograph."""
     level = level_for(view.mapping.px_per_mm(middle), wanted=PATCH_PX_PER_MM)
-    seen = (outline + 0.5) / level - 0.5
+    seen = (corners + 0.5) / level - 0.5
     edge = PATCH_PX - 0.5
     made = np.array([[-0.5, -0.5], [edge, -0.5], [edge, edge], [-0.5, edge]], np.float32)
     homography = cv2.getPerspectiveTransform(made, seen.astype(np.float32))
