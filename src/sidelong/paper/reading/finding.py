@@ -53,8 +53,12 @@ def find_sheets(photograph: Photograph, index: PageIndex) -> tuple[FoundSheet, .
     """
     if not index.pages:
         return ()
-    tags = find_tags(photograph)
-    sheets = _complete(photograph, gather_sheets(tags, index))
+    tags = find_tags(photograph, only_large=True)
+    sheets = gather_sheets(tags, index)
+    if not (_is_told(sheets, tags) and _is_covered(photograph, sheets)):
+        tags = find_tags(photograph)
+        sheets = gather_sheets(tags, index)
+    sheets = _complete(photograph, sheets)
     weighed: tuple[FoundSheet, ...] | None = None
     for step, hidden in enumerate(_more_tags(photograph, sheets, tags)):
         tags = merge([*tags, *hidden])

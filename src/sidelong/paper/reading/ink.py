@@ -11,7 +11,7 @@ from sidelong.paper.reading.patches import PATCH_MM
 FAINTEST = 20.0
 """Grey levels by which a mark is darker than an empty target, at least."""
 
-_INK_PERCENTILE, _AROUND_PERCENTILE = 96, 85
+_INK_SHARE, _AROUND_SHARE = 0.96, 0.85
 _WORDS = 16  # grey levels of print
 _FAINTEST_OUTLINE = 4.0  # grey levels: a scanner that drops the colour shows none anywhere
 
@@ -45,13 +45,13 @@ def measure_ink(
         mm2.
     """
     darker = -darkest_channel(small - usual.astype(np.int16))
-    depth = max(float(np.percentile(darker[_DISC], _INK_PERCENTILE)), 0.0)
+    depth = max(quantile(darker[_DISC], _INK_SHARE), 0.0)
     if printed is not None:
         words = cv2.dilate(np.uint8(255) - printed, np.ones((3, 3), np.uint8)) > _WORDS
         around = _NEAR & ~_DISC & ~words
-        depth = max(depth, float(np.percentile(darker[around], _AROUND_PERCENTILE)))
+        depth = max(depth, quantile(darker[around], _AROUND_SHARE))
     smooth = cv2.blur(darker.astype(np.float32), (2, 2))
-    full = float(np.percentile(smooth[_NEAR], _INK_PERCENTILE))
+    full = quantile(smooth[_NEAR], _INK_SHARE)
     pale = (smooth > 0.1 * full + 5) & (smooth < 0.5 * full) & _NEAR
     # Every stroke has pale edges; what is left after these are taken away is an area.
     core = cv2.erode(pale.astype(np.uint8), np.ones((3, 3), np.uint8))
@@ -98,19 +98,46 @@ def outlines_seen(small: Pixels, usual: Pixels) -> NDArray[np.float64]:
         About 1 where it is seen as usual or lies under ink, 0 where it is not seen; 1 everywhere
         if the page shows no outlines at all.
     """
-    usual_outline = _darker_than_inside(usual[None])[0]
+    usual_paper = _paper_inside(usual[None])
+    usual_outline = _darker_around(usual[None], usual_paper)[0]
     strength = float(np.square(usual_outline).sum())
     if strength < usual_outline.size * _FAINTEST_OUTLINE**2:
         return np.ones(len(small))
-    seen = (_darker_than_inside(small) * usual_outline).sum(axis=(1, 2)) / strength
-    paper = np.median(usual[_INSIDE].astype(np.int16), axis=0)
-    is_inked = (paper - np.median(small[:, _INSIDE], axis=1)).max(axis=1) > FAINTEST
+    paper = _paper_inside(small)
+    seen = (_darker_around(small, paper) * usual_outline).sum(axis=(1, 2)) / strength
+    is_inked = (usual_paper - paper).max(axis=1) > FAINTEST
     return np.where(is_inked, 1.0, seen)
 
 
-def _darker_than_inside(small: Pixels) -> NDArray[np.float32]:
+def quantile(values: NDArray[np.generic], share: float) -> float:
+    """Give one quantile, as numpy's own does of any array, but ten times as fast.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        One value or more.
+    share : float
+        0 to 1.
+
+    Returns
+    -------
+    float
+        Between two values it is interpolated.
+    """
+    place = share * (values.size - 1)
+    lower = int(place)
+    upper = min(lower + 1, values.size - 1)
+    ordered = np.partition(values, (lower, upper))
+    low, high = float(ordered[lower]), float(ordered[upper])
+    return low + (place - lower) * (high - low)
+
+
+def _paper_inside(small: Pixels) -> NDArray[np.float32]:
+    """Give the paper inside targets, shape (n, 3)."""
+    return np.asarray(np.median(small[:, _INSIDE], axis=1), np.float32)
+
+
+def _darker_around(small: Pixels, paper: NDArray[np.float32]) -> NDArray[np.float32]:
     """Give how much darker what lies around targets is than their paper, shape (n, n_px, 3)."""
-    seen = small.astype(np.float32)
-    paper = np.median(seen[:, _INSIDE], axis=1)
-    darker: NDArray[np.float32] = np.maximum(paper[:, None] - seen[:, _OUTLINE], 0.0)
+    darker: NDArray[np.float32] = np.maximum(paper[:, None] - small[:, _OUTLINE], 0.0)
     return darker

@@ -6,16 +6,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sidelong.paper.images import Photograph
-from sidelong.paper.reading.flattening import lay_flat, level_for
+from sidelong.paper.images import Photograph, Pixels
+from sidelong.paper.reading.flattening import level_for
 from sidelong.paper.reading.mapping import PageMapping
 from sidelong.paper.reading.sheets import FoundSheet, box_corners
-from sidelong.training.layout import Box, SheetPage
 
 Points = NDArray[np.float64]
 
 PAPER_WHITE = 240.0
-LIGHT_PX_PER_MM = 1.0
+FLAT_PX_PER_MM, LIGHT_PX_PER_MM = 2.0, 1.0
 _WIDER_THAN_INK_MM = 21  # markers and codes are 16 mm wide at most
 _DARKEST = 12.0
 _REACH_MM, _STEP_MM = 1.6, 0.1
@@ -43,29 +42,23 @@ class Quality:
     contrast: float
 
 
-def light_map(photograph: Photograph, mapping: PageMapping, page: SheetPage) -> Points:
+def light_map(flat: Pixels) -> Points:
     """Find how bright bare paper is, everywhere on a page and in each colour.
 
     What is narrower than a marker and darker than its surroundings is ink; what is left is light.
 
     Parameters
     ----------
-    photograph : Photograph
-        The photograph.
-    mapping : PageMapping
-        Where the page lies in it.
-    page : SheetPage
-        The page.
+    flat : ndarray of uint8, shape (rows, columns, 3)
+        The page laid flat, ``FLAT_PX_PER_MM`` pixels a millimetre.
 
     Returns
     -------
-    ndarray of float, shape (rows, columns, 3)
+    ndarray of float, shape (rows // 2, columns // 2, 3)
         ``LIGHT_PX_PER_MM`` pixels a millimetre, grey levels.
     """
-    whole = Box(0.0, 0.0, page.width_mm, page.height_mm)
-    seen = lay_flat(photograph, mapping, area=whole, px_per_mm=2 * LIGHT_PX_PER_MM)
-    rows, columns = seen.shape[0] // 2, seen.shape[1] // 2
-    small = cv2.resize(cv2.GaussianBlur(seen, (0, 0), 1.2), (columns, rows))
+    rows, columns = flat.shape[0] // 2, flat.shape[1] // 2
+    small = cv2.resize(cv2.GaussianBlur(flat, (0, 0), 1.2), (columns, rows))
     wide = np.ones((_WIDER_THAN_INK_MM, _WIDER_THAN_INK_MM), np.uint8)
     closed = cv2.morphologyEx(small, cv2.MORPH_CLOSE, wide)
     smooth = cv2.GaussianBlur(closed, (0, 0), _WIDER_THAN_INK_MM / 4)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from sidelong.paper.images import Photograph, Pixels
 from sidelong.paper.reading.flattening import lay_flat, level_for
 from sidelong.paper.reading.lighting import (
+    FLAT_PX_PER_MM,
     LIGHT_PX_PER_MM,
     PAPER_WHITE,
     Quality,
@@ -41,6 +42,8 @@ class PageView:
         Which page it is.
     mapping : PageMapping
         Where it lies.
+    flat : ndarray of uint8, shape (2 * rows, 2 * columns, 3)
+        The page laid flat, coarsely: ``FLAT_PX_PER_MM`` pixels a millimetre.
     light : ndarray of float, shape (rows, columns, 3)
         Brightness of bare paper, ``LIGHT_PX_PER_MM`` pixels a millimetre.
     quality : Quality
@@ -50,6 +53,7 @@ class PageView:
     photograph: Photograph
     page: SheetPage
     mapping: PageMapping
+    flat: Pixels
     light: Points
     quality: Quality
 
@@ -97,7 +101,9 @@ def view_page(photograph: Photograph, sheet: FoundSheet, mapping: PageMapping) -
     middle = np.array([page.width_mm / 2, page.height_mm / 2])
     profile, step = edge_profile(photograph, mapping, sheet)
     quality = judge_quality(profile, step, px_per_mm=mapping.px_per_mm(middle), noise=0.0)
-    view = PageView(photograph, page, mapping, light_map(photograph, mapping, page), quality)
+    whole = Box(0.0, 0.0, page.width_mm, page.height_mm)
+    flat = lay_flat(photograph, mapping, area=whole, px_per_mm=FLAT_PX_PER_MM)
+    view = PageView(photograph, page, mapping, flat, light_map(flat), quality)
     targets = [target for field in page.fields for target in field.targets]
     patches, _ = cut_patches(view, targets[:: max(1, len(targets) // 16)])
     return replace(view, quality=replace(quality, noise=_noise(patches)))
@@ -125,10 +131,11 @@ def cut_patches(view: PageView, targets: Sequence[Target]) -> tuple[Pixels, Poin
     half = PATCH_MM / 2
     around = np.array([[-half, -half], [half, -half], [half, half], [-half, half]])
     at = view.mapping.to_photograph((middles[:, None] + around).reshape(-1, 2))
+    gains = np.minimum(PAPER_WHITE / view.light, _BRIGHTEST_GAIN).astype(np.float32)
     for place, (middle, corners) in enumerate(zip(middles, at.reshape(-1, 4, 2), strict=True)):
         seen = _cut(view, middle, corners)
-        gain = np.minimum(PAPER_WHITE / _light_around(view.light, middle), _BRIGHTEST_GAIN)
-        patches[place] = np.minimum(seen * gain, np.float32(255.0)).astype(np.uint8)
+        lit = cv2.multiply(seen, _gain_around(gains, middle), dtype=cv2.CV_32F)
+        patches[place] = np.minimum(lit, np.float32(255.0))
     return patches, _shares_inside(view, middles)
 
 
@@ -166,7 +173,7 @@ def field_area(field: Field, *, margin_mm: float = 7.0) -> Box:
     return Box(left - margin_mm, top - margin_mm, right - left + wider, bottom - top + wider)
 
 
-def _cut(view: PageView, middle: Points, corners: Points) -> NDArray[np.float32]:
+def _cut(view: PageView, middle: Points, corners: Points) -> Pixels:
     """Cut one patch; its middle is given on the page, its corners in the photograph."""
     level = level_for(view.mapping.px_per_mm(middle), wanted=PATCH_PX_PER_MM)
     seen = (corners + 0.5) / level - 0.5
@@ -178,18 +185,19 @@ def _cut(view: PageView, middle: Points, corners: Points) -> NDArray[np.float32]
     patch = cv2.warpPerspective(
         view.photograph.level(level), homography, size, flags=how, borderMode=cv2.BORDER_REPLICATE
     )
-    return np.asarray(patch, np.float32)
+    return np.asarray(patch, np.uint8)
 
 
-def _light_around(light: Points, middle: Points) -> Points:
-    """Cut the light of one patch, and spread it over its pixels."""
-    centre = middle * LIGHT_PX_PER_MM
+def _gain_around(gains: NDArray[np.float32], middle: Points) -> NDArray[np.float32]:
+    """Cut what one patch is made brighter by, and spread it over its pixels."""
+    x, y = (float(at) * LIGHT_PX_PER_MM for at in middle)
     side = round(PATCH_MM * LIGHT_PX_PER_MM)
-    rows, columns, _ = light.shape
-    top = int(np.clip(round(centre[1] - side / 2), 0, rows - side))
-    left = int(np.clip(round(centre[0] - side / 2), 0, columns - side))
-    part = light[top : top + side, left : left + side].astype(np.float32)
-    return np.asarray(cv2.resize(part, (PATCH_PX, PATCH_PX), interpolation=cv2.INTER_LINEAR))
+    rows, columns, _ = gains.shape
+    top = min(max(round(y - side / 2), 0), rows - side)
+    left = min(max(round(x - side / 2), 0), columns - side)
+    part = gains[top : top + side, left : left + side]
+    wide = cv2.resize(part, (PATCH_PX, PATCH_PX), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(wide, np.float32)
 
 
 def _shares_inside(view: PageView, middles: Points) -> Points:

@@ -21,7 +21,8 @@ Points = NDArray[np.float64]
 
 _SQUARE_MM = 22.0
 _COARSE_STEP_MM, _COARSE_REACH_MM = 20.0, 6.0
-_FINE_STEP_MM, _FINE_REACH_MM = 18.0, 0.9
+_FINE_STEP_MM, _FINE_STEP_FLAT_MM, _FINE_REACH_MM = 18.0, 24.0, 0.9
+_FLAT_MM = 0.1  # what scans and pressed sheets show
 _MOST_ROUNDS = 3
 _WELL_FOUND = 0.75  # share of squares recognised after which coarse search is over
 _FEWEST_SQUARES = 12
@@ -91,7 +92,8 @@ def register(
     likeness : Likeness
         What was found in the last, fine search.
     """
-    fine = {"reach_mm": _FINE_REACH_MM, "step_mm": _FINE_STEP_MM}
+    step_mm = _FINE_STEP_FLAT_MM if _is_flat(mapping) else _FINE_STEP_MM
+    fine = {"reach_mm": _FINE_REACH_MM, "step_mm": step_mm}
     refined, likeness = _refine(mapping, photograph, page, original, **fine)
     if likeness.share_found > _WELL_FOUND:
         return refined, likeness
@@ -103,6 +105,11 @@ def register(
         if likeness.share_found > _WELL_FOUND:
             break
     return _refine(mapping, photograph, page, original, **fine)
+
+
+def _is_flat(mapping: PageMapping) -> bool:
+    """Tell whether four tags or more have shown that a page lies flat; else nothing was shifted."""
+    return 0.0 < float(np.abs(mapping.shift).max()) <= _FLAT_MM
 
 
 def _refine(
