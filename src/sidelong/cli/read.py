@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from sidelong.cli.crops import CropFolder
+from sidelong.cli.memory import keep_large_blocks
 from sidelong.cli.progress import track
 from sidelong.cli.words import counted
 from sidelong.exchange.files import check_apart, check_place
@@ -77,6 +78,7 @@ def read(
         reader = open_reader(
             known, folder=layout.resolve().parent, protocol=read_default_protocol()
         )
+    keep_large_blocks()
     folder = CropFolder(out) if crops else None
     readings: list[ImageReading] = []
     problems: list[Problem] = []
