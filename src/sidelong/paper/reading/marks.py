@@ -40,7 +40,7 @@ _FEWEST_TARGETS = 8
 _SURE_MARK, _SURE_BLANK = 0.985, 0.985
 _LEAST_CHANCE, _LEAST_CHANCE_POORLY_SEEN = 0.8, 0.9
 _LEAST_CHANCE_OF_BLANK = 0.9
-_CLEAN, _MOST_STRAY_IN_BLANK = 10.0, 40.0  # grey levels of ink that was not printed
+_CLEAN, _MOST_STRAY_IN_BLANK = 6.0, 40.0  # grey levels of ink that was not printed
 # Of a blank that is not clean or whose print is unknown, and of one with gaps: words or drawings
 # may hide a mark.
 _LEAST_CHANCES_ALONE = (0.995, 0.9995)
