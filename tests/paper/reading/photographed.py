@@ -16,7 +16,8 @@ from sidelong.paper.images import Photograph, from_pixels
 from sidelong.paper.language import read_language
 from sidelong.paper.reading.mapping import fit_homography, project
 from sidelong.paper.reading.opening import CodeReader
-from sidelong.paper.reading.reader import Reader
+from sidelong.paper.reading.patches import FieldContext
+from sidelong.paper.reading.reader import Judge, Reader
 from sidelong.paper.reading.reference import PrintedPages
 from sidelong.paper.reading.sheets import PageIndex
 from sidelong.paper.sheet import Paper
@@ -124,9 +125,16 @@ def judge_nothing(patches: list[Pixels], contexts: list[object]) -> list[FieldRe
     return [FieldReading("", 0.5, accepted=True) for _ in contexts]
 
 
-def reader(*, with_pdf: bool = True, of: list[SheetPage] | None = None) -> Reader:
+def judge_marked(patches: list[Pixels], contexts: list[FieldContext]) -> list[FieldReading]:
+    """Take the first answer everywhere: no blank, so that ink beside it holds nothing back."""
+    return [FieldReading(each.field.targets[0].value, 0.5, accepted=True) for each in contexts]
+
+
+def reader(
+    *, with_pdf: bool = True, of: list[SheetPage] | None = None, judge: Judge = judge_nothing
+) -> Reader:
     printed = PrintedPages(printed_kit().pdf if with_pdf else None)
-    return Reader(PageIndex(of or pages()), printed=printed, judge=judge_nothing)
+    return Reader(PageIndex(of or pages()), printed=printed, judge=judge)
 
 
 def code_reader() -> CodeReader:

@@ -3,6 +3,7 @@ import numpy as np
 import pytest
 from photographed import (
     PX_PER_MM,
+    judge_marked,
     lay,
     pages,
     photograph,
@@ -65,6 +66,26 @@ def test_a_sheet_with_covered_tags_is_still_this_page(hidden: tuple[int, ...]) -
         (page.page_id, PageStatus.OK)
     ]
     assert target_error_mm(seen, homography) < 0.5
+
+
+def test_where_print_lies_one_target_off_its_fields_are_left_to_a_person() -> None:
+    page = pages()[1]
+    columns = [field for field in page.fields if field.id.endswith("went_down")]
+    xs = [target.cx for field in columns for target in field.targets]
+    ys = [target.cy for field in columns for target in field.targets]
+    left, top, bottom = min(xs) - 40, min(ys) - 12, max(ys) + 12
+    rows, across = (
+        slice(*(round(at * PX_PER_MM) for at in pair)) for pair in ((top, bottom), (left, 210))
+    )
+    sheet = print_page(1).copy()
+    sheet[rows, across] = np.roll(sheet[rows, across], round(13 * PX_PER_MM), axis=1)
+    corners = turned_corners(page, angle=4, scale=5.5, middle=MIDDLE)
+    picture, _ = lay(sheet, page, corners, table(2000, 2000))
+    reading, _ = reader(judge=judge_marked).read(photograph(picture))
+    fields = reading.pages[0].fields
+    assert [field.id for field in columns if fields[field.id].accepted] == []
+    assert fields["felt_best"].accepted
+    assert fields["p5.why_not"].accepted
 
 
 def test_two_tags_without_a_code_leave_the_page_to_a_person() -> None:

@@ -17,9 +17,9 @@ from sidelong.paper.reading.marks import judge_fields, watched_places
 from sidelong.paper.reading.patches import FieldContext, PageView, cut_patches, view_page
 from sidelong.paper.reading.print_scale import measure_print_scale
 from sidelong.paper.reading.reference import PrintedPages, cut_printed
-from sidelong.paper.reading.registration import bend_to_tags, register
+from sidelong.paper.reading.registration import Likeness, bend_to_tags, confirm, register
 from sidelong.paper.reading.sheets import FoundSheet, PageIndex
-from sidelong.training.layout import Field, Target
+from sidelong.training.layout import Field, SheetPage, Target
 from sidelong.training.reading import FieldReading, ImageReading, PageReading, PageStatus
 from sidelong.training.sheet_code import N_TELLING
 
@@ -113,7 +113,8 @@ class Reader:
         page = sheet.page
         mapping = flat_mapping(sheet.homography, (page.width_mm, page.height_mm))
         mapping = bend_to_tags(mapping, sheet)
-        mapping, likeness = register(mapping, photograph, page, self._printed.grey(page))
+        original = self._printed.grey(page)
+        mapping, likeness = register(mapping, photograph, page, original)
         # One code is witness enough where four tags agree; the other one only costs time.
         codes = page.codes[:1] if len(sheet.tags) > N_TELLING else page.codes
         code = read_page_code(photograph, mapping, codes)
@@ -122,8 +123,11 @@ class Reader:
         # Without a single tag nobody knows how sharp the photograph is.
         is_measured = likeness.share_found >= _LEAST_REGISTERED and bool(sheet.tags)
         may_accept = identity.status is PageStatus.OK and is_measured
+        placed = _well_placed(page, likeness)
+        if may_accept and len(placed) < len(page.fields):
+            placed = _well_placed(page, confirm(mapping, photograph, page, original))
         fields = {
-            name: reading if may_accept else replace(reading, accepted=False)
+            name: reading if may_accept and name in placed else replace(reading, accepted=False)
             for name, reading in self._judge_fields(view).items()
         }
         scale = measure_print_scale(photograph, mapping, page)
@@ -150,6 +154,18 @@ class Reader:
         readings = self._judge(np.split(patches, ends), contexts)
         read = dict(zip((field.id for field in view.page.fields), readings, strict=True))
         return read if darkest is None else _without_loose_ink(view, darkest, read)
+
+
+def _well_placed(page: SheetPage, likeness: Likeness) -> set[str]:
+    """Name the fields beside all of whose targets print was recognised."""
+    # Elsewhere, in the dark of a curled edge, a mark may be read as its neighbour's.
+    boxes = (*page.note_boxes, *page.free_boxes)
+    placed = set()
+    for field in page.fields:
+        places = np.array([(target.cx, target.cy) for target in field.targets])
+        if likeness.vouches_for(places, written_on=boxes).all():
+            placed.add(field.id)
+    return placed
 
 
 def _without_loose_ink(

@@ -5,6 +5,7 @@ them. A mark, a finger or a sticker spoils a square or two; so a smooth field is
 of them, and squares far off it are left out.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -28,6 +29,7 @@ _WELL_FOUND = 0.75  # share of squares recognised after which coarse search is o
 _FEWEST_SQUARES = 12
 _LEAST_TEXTURE = 6.0  # standard deviation of grey: less is bare paper
 _LEAST_LIKENESS = 0.35
+_WITNESSES, _LEAST_WITNESSES = 6, 4  # the nearest squares to a place; those recognised
 _SMOOTHING = 2e-3
 
 
@@ -53,6 +55,31 @@ class Likeness:
     def share_found(self) -> float:
         """Share of the squares that were recognised."""
         return float((self.scores >= _LEAST_LIKENESS).mean()) if len(self.scores) else 0.0
+
+    def vouches_for(self, places: Points, *, written_on: Sequence[Box]) -> NDArray[np.bool_]:
+        """Tell at which places print was recognised, so that the mapping is known to hold there.
+
+        Parameters
+        ----------
+        places : ndarray of float, shape (n, 2)
+            Places on the page, mm.
+        written_on : sequence of Box
+            Where handwriting may hide print: squares there need not be recognised.
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+            Whether at least four of the nearest six squares were recognised.
+        """
+        is_recognised = self.scores >= _LEAST_LIKENESS
+        is_excused = np.zeros(len(self.points), bool)
+        for box in written_on:
+            apart = np.abs(self.points - (box.x + box.w / 2, box.y + box.h / 2))
+            is_excused |= (apart < (np.array([box.w, box.h]) + _SQUARE_MM) / 2).all(axis=1)
+        counts = is_recognised | ~is_excused
+        apart = np.abs(places[:, None] - self.points[counts]).max(axis=2)
+        nearest = np.argsort(apart, axis=1)[:, :_WITNESSES]
+        return np.asarray(is_recognised[counts][nearest].sum(axis=1) >= _LEAST_WITNESSES)
 
 
 def bend_to_tags(mapping: PageMapping, sheet: FoundSheet) -> PageMapping:
@@ -112,6 +139,35 @@ def _is_flat(mapping: PageMapping) -> bool:
     return 0.0 < float(np.abs(mapping.shift).max()) <= _FLAT_MM
 
 
+def confirm(
+    mapping: PageMapping, photograph: Photograph, page: SheetPage, original: Pixels
+) -> Likeness:
+    """Look once more for the printed original where a refined mapping lays it.
+
+    Print that lay farther off than the last search reaches was not recognised in it, though what
+    surrounds it has brought it to its place since.
+
+    Parameters
+    ----------
+    mapping : PageMapping
+        As :func:`register` gives it.
+    photograph : Photograph
+        The photograph.
+    page : SheetPage
+        The page.
+    original : ndarray of uint8, shape (rows, columns)
+        The page in grey, ``REFERENCE_PX_PER_MM`` px/mm.
+
+    Returns
+    -------
+    Likeness
+        Of a fine search.
+    """
+    return _search(
+        mapping, photograph, page, original, reach_mm=_FINE_REACH_MM, step_mm=_FINE_STEP_MM
+    )
+
+
 def _refine(
     mapping: PageMapping,
     photograph: Photograph,
@@ -122,10 +178,7 @@ def _refine(
     step_mm: float,
 ) -> tuple[PageMapping, Likeness]:
     """Search once, and shift the mapping by what was found."""
-    scale = original.shape[1] / page.width_mm
-    whole = Box(0.0, 0.0, page.width_mm, page.height_mm)
-    seen = lay_flat(photograph, mapping, area=whole, px_per_mm=scale, channel=1)
-    likeness = compare(original, seen, scale=scale, reach_mm=reach_mm, step_mm=step_mm)
+    likeness = _search(mapping, photograph, page, original, reach_mm=reach_mm, step_mm=step_mm)
     good = likeness.scores >= _LEAST_LIKENESS
     points, shifts = likeness.points[good], likeness.shifts[good]
     trust = _SMOOTHING / np.maximum(likeness.scores[good], 0.1) ** 2
@@ -141,6 +194,21 @@ def _refine(
             break
         points, shifts, trust = points[near], shifts[near], trust[near]
     return fitted, likeness
+
+
+def _search(
+    mapping: PageMapping,
+    photograph: Photograph,
+    page: SheetPage,
+    original: Pixels,
+    *,
+    reach_mm: float,
+    step_mm: float,
+) -> Likeness:
+    scale = original.shape[1] / page.width_mm
+    whole = Box(0.0, 0.0, page.width_mm, page.height_mm)
+    seen = lay_flat(photograph, mapping, area=whole, px_per_mm=scale, channel=1)
+    return compare(original, seen, scale=scale, reach_mm=reach_mm, step_mm=step_mm)
 
 
 def compare(
