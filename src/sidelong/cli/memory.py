@@ -4,7 +4,7 @@ import ctypes
 import platform
 
 _TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3  # as glibc's malloc.h numbers them
-_LARGEST = 32 * 2**20  # bytes; glibc takes no more, and a photograph's channel is smaller
+_LARGEST = 32 * 2**20  # bytes; glibc takes no more
 _KEPT = 256 * 2**20  # bytes
 
 
@@ -12,7 +12,7 @@ def keep_large_blocks() -> bool:
     """Ask for the memory of freed pictures to be kept by this process, for the pictures to come.
 
     By default every large array is fetched from the system, page by page, and given back, which
-    takes about a twelfth of the time of a scan. A command that ends soon may keep what it has.
+    takes time with each of them. A command that ends soon may keep what it has.
 
     Returns
     -------
